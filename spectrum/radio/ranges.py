@@ -1,0 +1,69 @@
+"""Argument checks shared by the radio formulas: one exception, one sentence.
+
+A formula that is asked outside its published range must say so. NaN passes
+through: "not known" is a value that the caller carries to the finding.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+ArrayLike = npt.ArrayLike
+
+
+class RadioRangeError(ValueError):
+    """An argument lies outside the range in which a formula holds.
+
+    Attributes
+    ----------
+    argument : the argument's name, unit included (``"frequency_mhz"``)
+    value : the first offending value
+    low, high : the permitted range, both ends included
+    """
+
+    def __init__(self, argument: str, value: float, low: float, high: float, source: str = "") -> None:
+        self.argument, self.value, self.low, self.high = argument, value, low, high
+        where = f" ({source})" if source else ""
+        super().__init__(f"{argument} is {value:g}; it must lie between {low:g} and {high:g}{where}.")
+
+
+def in_range(
+    argument: str,
+    value: ArrayLike,
+    low: float = -np.inf,
+    high: float = np.inf,
+    *,
+    above: bool = False,
+    source: str = "",
+) -> Array:
+    """Return ``value`` as float64, or raise :class:`RadioRangeError`.
+
+    Parameters
+    ----------
+    argument : name to show, unit included
+    value : scalar or array; NaN is let through
+    low, high : permitted range, ends included
+    above : exclude ``low`` itself (for quantities that must be positive)
+    source : document and clause that sets the range
+
+    >>> float(in_range("frequency_mhz", 410.0, 100.0, 50000.0))
+    410.0
+    >>> in_range("frequency_mhz", 50.0, 100.0, 50000.0, source="ITU-R P.452-18")
+    Traceback (most recent call last):
+    ...
+    spectrum.radio.ranges.RadioRangeError: frequency_mhz is 50; it must lie between 100 and 50000 (ITU-R P.452-18).
+    """
+    array = np.asarray(value, dtype=np.float64)
+    bad = (array < low) | (array > high)
+    if above:
+        bad |= array == low
+    if bad.any():
+        raise RadioRangeError(argument, float(array[bad].flat[0] if array.ndim else array), low, high, source)
+    return array
+
+
+def same_shape(result: Array) -> Array:
+    """Give a 0-d result back as a NumPy scalar, an array as it is."""
+    return result[()]

@@ -1,0 +1,1 @@
+"""One module per way of running: demo, test, production."""

@@ -1,0 +1,20 @@
+"""The demo: one SQLite file under var/, jobs in the web process, mail to var/mail/."""
+
+from .base import *  # noqa: F403
+from .base import SQLITE_OPTIONS, VAR_DIR, env
+
+DEBUG = False
+SECRET_KEY = "demo-only-and-known-to-everyone-who-reads-this-file-0123456789"  # noqa: S105
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
+
+DATABASES = {
+    "default": {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": VAR_DIR / "register.sqlite3",
+        "OPTIONS": SQLITE_OPTIONS,
+    }
+}
+
+EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+EMAIL_FILE_PATH = VAR_DIR / "mail"
+REGISTER_ADDRESS = env.str("REGISTER_ADDRESS", default=f"http://localhost:{env.int('PORT', default=8000)}")

@@ -1,0 +1,156 @@
+"""Licensed channels: one frequency assignment each, at a site or inside an area."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+
+from licences.areas import AreaError, check_area
+from licences.emissions import EmissionFormatError, parse
+from sites.models import Registered, Site
+
+from .licences import Licence
+
+POLARISATIONS = [("H", "horizontal"), ("V", "vertical")]
+
+
+class LicensedChannel(Registered):
+    """What may be transmitted, where, how strong (an assigned frequency, RR 1.148)."""
+
+    class PowerKind(models.TextChoices):
+        TX_OUTPUT = "tx_output", "transmitter output"
+        ERP = "erp", "e.r.p."
+        EIRP = "eirp", "e.i.r.p."
+
+    licence = models.ForeignKey(Licence, on_delete=models.CASCADE, related_name="channels")
+    label = models.CharField(
+        max_length=40, help_text="Names the assignment within its licence, for example 1 or A-go."
+    )
+    site = models.ForeignKey(
+        Site, on_delete=models.PROTECT, null=True, blank=True, related_name="licensed_channels"
+    )
+    tolerance_m = models.FloatField("position tolerance (m)", null=True, blank=True)
+    area = models.JSONField("area (GeoJSON polygon)", null=True, blank=True)
+    latitude_deg = models.FloatField(
+        "latitude as licensed (degrees)", null=True, blank=True, help_text="Empty: the site's own position."
+    )
+    longitude_deg = models.FloatField("longitude as licensed (degrees)", null=True, blank=True)
+    frequency_hz = models.BigIntegerField("assigned transmit frequency (Hz)")
+    channel_width_hz = models.PositiveIntegerField("channel width (Hz)")
+    occupied_bandwidth_hz = models.PositiveIntegerField(
+        "occupied bandwidth limit (Hz)", null=True, blank=True
+    )
+    emission_designators = models.JSONField("emissions allowed", default=list, blank=True)
+    modulations = models.JSONField(
+        "modulations allowed", default=list, blank=True, help_text="Empty: not restricted."
+    )
+    power_limit_dbm = models.FloatField("power limit (dBm)", null=True, blank=True)
+    power_kind = models.CharField(max_length=10, choices=PowerKind.choices, default=PowerKind.ERP)
+    antenna_height_max_m = models.FloatField("antenna height limit (m above ground)", null=True, blank=True)
+    azimuth_deg = models.FloatField("azimuth (degrees from true north)", null=True, blank=True)
+    azimuth_tolerance_deg = models.FloatField("azimuth tolerance (degrees)", null=True, blank=True)
+    polarisation = models.CharField(max_length=1, choices=POLARISATIONS, blank=True)
+    paired_with = models.ForeignKey(
+        "self",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="The return channel.",
+    )
+    in_force_from = models.DateField(
+        "in force from", null=True, blank=True, help_text="Empty: as the licence."
+    )
+    expires_on = models.DateField("expires", null=True, blank=True, help_text="Empty: as the licence.")
+    ended_on = models.DateField("ended", null=True, blank=True)
+
+    class Meta:
+        ordering = ["licence", "label"]
+        indexes = [models.Index(fields=["frequency_hz"], name="channel_frequency")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["licence", "label"],
+                name="channel_label_once",
+                violation_error_message="This licence has a channel with that label already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(frequency_hz__gt=0),
+                name="channel_frequency_positive",
+                violation_error_message="The frequency must be positive.",
+            ),
+            models.CheckConstraint(
+                condition=Q(channel_width_hz__gt=0),
+                name="channel_width_positive",
+                violation_error_message="The channel width must be positive.",
+            ),
+            models.CheckConstraint(
+                condition=Q(occupied_bandwidth_hz__isnull=True) | Q(occupied_bandwidth_hz__gt=0),
+                name="channel_occupied_positive",
+                violation_error_message="The occupied bandwidth must be positive.",
+            ),
+            models.CheckConstraint(
+                condition=Q(site__isnull=False, area__isnull=True) | Q(site__isnull=True, area__isnull=False),
+                name="channel_site_or_area",
+                violation_error_message="A licensed channel applies either at a site or inside an area: give one of the two.",
+            ),
+            models.CheckConstraint(
+                condition=Q(tolerance_m__isnull=True) | Q(tolerance_m__gte=0),
+                name="channel_tolerance_not_negative",
+                violation_error_message="The position tolerance cannot be negative.",
+            ),
+            models.CheckConstraint(
+                condition=Q(latitude_deg__isnull=True, longitude_deg__isnull=True)
+                | Q(
+                    latitude_deg__gte=-90,
+                    latitude_deg__lte=90,
+                    longitude_deg__gte=-180,
+                    longitude_deg__lte=180,
+                ),
+                name="channel_position_in_range",
+                violation_error_message="Give both latitude (-90 to 90) and longitude (-180 to 180), or neither.",
+            ),
+            models.CheckConstraint(
+                condition=Q(azimuth_deg__isnull=True) | Q(azimuth_deg__gte=0, azimuth_deg__lt=360),
+                name="channel_azimuth_in_range",
+                violation_error_message="The azimuth must lie from 0 to below 360 degrees.",
+            ),
+            models.CheckConstraint(
+                condition=Q(in_force_from__isnull=True)
+                | Q(expires_on__isnull=True)
+                | Q(expires_on__gte=F("in_force_from")),
+                name="channel_dates_in_order",
+                violation_error_message="The channel's expiry must not lie before its first day.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.licence}/{self.label} {self.frequency_hz / 1e6:.5f} MHz"
+
+    def clean(self) -> None:
+        problems: dict[str, str] = {}
+        for designator in self.emission_designators:
+            try:
+                parse(designator)
+            except EmissionFormatError as error:
+                problems["emission_designators"] = str(error)
+        if self.area is not None:
+            try:
+                check_area(self.area)
+            except AreaError as error:
+                problems["area"] = str(error)
+        if self.licence_id and (problem := self.outside_licence_dates()):
+            problems["expires_on" if "expir" in problem else "in_force_from"] = problem
+        if problems:
+            raise ValidationError(problems)
+
+    def outside_licence_dates(self) -> str:
+        """Say in one sentence how the channel's dates leave its licence's, or nothing."""
+        licence = self.licence
+        if self.in_force_from and self.in_force_from < licence.in_force_from:
+            return f"The channel would be in force from {self.in_force_from}, before its licence ({licence.in_force_from})."
+        if licence.expires_on and self.expires_on and self.expires_on > licence.expires_on:
+            return f"The channel would expire on {self.expires_on}, after its licence ({licence.expires_on})."
+        if licence.expires_on and self.in_force_from and self.in_force_from > licence.expires_on:
+            return f"The channel would be in force from {self.in_force_from}, after its licence expires ({licence.expires_on})."
+        return ""

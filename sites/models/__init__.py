@@ -1,0 +1,19 @@
+"""The tables of places, people, changes and jobs."""
+
+from .antennas import AntennaType
+from .changes import ChangeRecord
+from .jobs import Job
+from .people import Person
+from .places import Site
+from .registered import Registered, RegisterManager, RegisterQuerySet
+
+__all__ = [
+    "AntennaType",
+    "ChangeRecord",
+    "Job",
+    "Person",
+    "RegisterManager",
+    "RegisterQuerySet",
+    "Registered",
+    "Site",
+]

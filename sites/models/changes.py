@@ -1,0 +1,45 @@
+"""The change record: append only, in the model and by a rule of the database."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.db import models
+
+from sites.errors import RegisterError
+
+
+class ChangeRecord(models.Model):
+    """Who changed what, when, from what to what. A trigger refuses update and delete (see sites.guards)."""
+
+    class Action(models.TextChoices):
+        CREATE = "create", "entered"
+        CHANGE = "change", "changed"
+        REMOVE = "remove", "removed"
+
+    at = models.DateTimeField(auto_now_add=True, db_index=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    by_name = models.CharField(max_length=200)
+    action = models.CharField(max_length=10, choices=Action.choices)
+    object_type = models.CharField(max_length=60)
+    object_id = models.BigIntegerField()
+    object_label = models.CharField(max_length=200)
+    changes = models.JSONField(help_text="field → [before, after]")
+    reason = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [models.Index(fields=["object_type", "object_id"], name="change_of_object")]
+        default_permissions = ("view",)
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.by_name} {self.get_action_display()} {self.object_label}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if self.pk is not None:
+            raise RegisterError("An entry of the change record cannot be edited.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        raise RegisterError("An entry of the change record cannot be deleted.")

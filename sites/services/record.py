@@ -1,0 +1,196 @@
+"""The one way to write to the register: validate, save, record who changed what, in one transaction."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, TypeVar
+
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
+from django.db.models import ProtectedError
+
+from sites.errors import RegisterError, StaleWriteError
+from sites.models import ChangeRecord, Person, Registered
+from sites.models.registered import service_write
+
+BATCH = 500
+UNRECORDED = {"version", "created_at", "changed_at", "last_login", "password"}
+M = TypeVar("M", bound=models.Model)
+
+
+@dataclass(frozen=True)
+class Author:
+    """Who makes a change: a person, or a named part of the system (``Author.system("import")``)."""
+
+    name: str
+    person: Person | None = None
+
+    @classmethod
+    def of(cls, person: Any) -> Author:
+        return cls(name=str(person), person=person)
+
+    @classmethod
+    def system(cls, name: str) -> Author:
+        return cls(name=name)
+
+
+def create(obj: M, *, by: Author, reason: str = "") -> M:
+    """Validate and save a new object and record it. Raises ValidationError, nothing written."""
+    with transaction.atomic(), service_write():
+        obj.full_clean()
+        obj.save(force_insert=True)
+        _note(
+            ChangeRecord.Action.CREATE,
+            obj,
+            {k: [None, v] for k, v in snapshot(obj).items() if v not in (None, "", [])},
+            by,
+            reason,
+        )
+    return obj
+
+
+def change(obj: M, *, by: Author, expected_version: int | None = None, reason: str = "") -> M:
+    """Validate and save a changed object, and record each field's value before and after.
+
+    ``expected_version`` is the version the person saw (by default the version the
+    object was loaded with); when the stored one differs, StaleWriteError is raised
+    and nothing is written. An unchanged object writes nothing.
+    """
+    with transaction.atomic(), service_write():
+        model = type(obj)
+        stored = model._default_manager.select_for_update().filter(pk=obj.pk).first()
+        if stored is None:
+            raise StaleWriteError(f"{obj} is no longer in the register; somebody removed it in the meantime.")
+        if isinstance(obj, Registered) and isinstance(stored, Registered):
+            seen = obj.version if expected_version is None else expected_version
+            if stored.version != seen:
+                raise StaleWriteError(_who_was_first(stored))
+            obj.version = stored.version
+        obj.full_clean()
+        before, after = snapshot(stored), snapshot(obj)
+        changes = {name: [before[name], value] for name, value in after.items() if before[name] != value}
+        if not changes:
+            return obj
+        if isinstance(obj, Registered):
+            obj.version += 1
+        obj.save(force_update=True)
+        _note(ChangeRecord.Action.CHANGE, obj, changes, by, reason)
+    return obj
+
+
+def remove(obj: models.Model, *, by: Author, reason: str = "") -> None:
+    """Delete an object that nothing depends on, and record what it was.
+
+    What goes with it by cascade (the stations of a link, the channels of a
+    licence) is recorded too. RegisterError names what still needs it.
+    """
+    with transaction.atomic(), service_write():
+        for child in _cascading(obj):
+            _note(
+                ChangeRecord.Action.REMOVE,
+                child,
+                {k: [v, None] for k, v in snapshot(child).items()},
+                by,
+                reason,
+            )
+        before = {k: [v, None] for k, v in snapshot(obj).items()}
+        record = _entry(ChangeRecord.Action.REMOVE, obj, before, by, reason)
+        label = str(obj)
+        try:
+            obj.delete()
+        except ProtectedError as error:
+            users = sorted({str(user) for user in error.protected_objects})
+            shown = ", ".join(users[:5]) + (f" and {len(users) - 5} more" if len(users) > 5 else "")
+            raise RegisterError(
+                f"{label} cannot be removed: it is still used by {shown}. Change or remove those first."
+            ) from error
+        record.save()
+
+
+def create_many(objects: Sequence[M], *, by: Author, reason: str = "", validate: bool = True) -> list[M]:
+    """Save many new objects of one model and record each, all or nothing."""
+    if not objects:
+        return []
+    model = type(objects[0])
+    with transaction.atomic(), service_write():
+        if validate:
+            for obj in objects:
+                obj.full_clean(validate_unique=False, validate_constraints=False)
+        created = model._default_manager.bulk_create(objects, batch_size=BATCH)
+        ChangeRecord.objects.bulk_create(
+            [
+                _entry(
+                    ChangeRecord.Action.CREATE,
+                    obj,
+                    {k: [None, v] for k, v in snapshot(obj).items() if v not in (None, "", [])},
+                    by,
+                    reason,
+                )
+                for obj in created
+            ],
+            batch_size=BATCH,
+        )
+    return created
+
+
+def change_many(objects: Iterable[M], *, by: Author, reason: str = "") -> list[M]:
+    """Save many changed objects, each checked and recorded as by :func:`change`, all or nothing."""
+    with transaction.atomic():
+        return [change(obj, by=by, reason=reason) for obj in objects]
+
+
+def snapshot(obj: models.Model) -> dict[str, Any]:
+    """The stored values of an object as plain JSON values, by field name."""
+    return {
+        field.attname: _plain(field.value_from_object(obj))
+        for field in obj._meta.concrete_fields
+        if field.attname not in UNRECORDED and not field.primary_key
+    }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dt.datetime | dt.date):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return format(value.normalize(), "f")
+    return value
+
+
+def _entry(action: str, obj: models.Model, changes: dict[str, Any], by: Author, reason: str) -> ChangeRecord:
+    return ChangeRecord(
+        by=by.person,
+        by_name=by.name[:200],
+        action=action,
+        object_type=obj._meta.label_lower,
+        object_id=obj.pk,
+        object_label=str(obj)[:200],
+        changes=changes,
+        reason=reason,
+    )
+
+
+def _note(action: str, obj: models.Model, changes: dict[str, Any], by: Author, reason: str) -> None:
+    _entry(action, obj, changes, by, reason).save()
+
+
+def _cascading(obj: models.Model) -> Iterable[Registered]:
+    for relation in obj._meta.related_objects:
+        if relation.on_delete is models.CASCADE and issubclass(relation.related_model, Registered):
+            yield from relation.related_model._default_manager.filter(**{relation.field.name: obj})
+
+
+def _who_was_first(stored: models.Model) -> str:
+    last = ChangeRecord.objects.filter(object_type=stored._meta.label_lower, object_id=stored.pk).first()
+    who = f"{last.by_name} on {last.at:%Y-%m-%d at %H:%M} UTC" if last else "somebody"
+    return f"{stored} was changed by {who}, after you opened it. Load it again, compare, and enter your change once more."
+
+
+def as_register_error(error: ValidationError) -> RegisterError:
+    """Turn Django's validation error into one sentence with the first field's name."""
+    if hasattr(error, "error_dict"):
+        field, messages = next(iter(error.message_dict.items()))
+        return RegisterError(" ".join(messages), field="" if field == "__all__" else field)
+    return RegisterError(" ".join(error.messages))

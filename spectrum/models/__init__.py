@@ -1,0 +1,8 @@
+"""The tables of channel plans, radios, links, stations, checks and findings."""
+
+from .checks import Check, Finding
+from .links import Link, Station
+from .plans import ChannelPlan
+from .radios import RadioMask, RadioMode, RadioType
+
+__all__ = ["ChannelPlan", "Check", "Finding", "Link", "RadioMask", "RadioMode", "RadioType", "Station"]

@@ -1,0 +1,192 @@
+"""Links and their stations."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from licences.models import Holder, LicensedChannel
+from licences.models.channels import POLARISATIONS
+from sites.models import AntennaType, Registered, Site
+
+from .plans import ChannelPlan
+from .radios import RadioMode, RadioType
+
+
+class Link(Registered):
+    """Stations that talk to each other. A link that is not yet on the air holds its pair until a date."""
+
+    class Kind(models.TextChoices):
+        POINT_TO_POINT = "ptp", "point-to-point"
+        POINT_TO_MULTIPOINT = "ptmp", "point-to-multipoint"
+
+    class Status(models.TextChoices):
+        PLANNED = "planned", "planned"
+        FILED = "filed", "filed with the authority"
+        GRANTED = "granted", "granted, not yet on the air"
+        ON_AIR = "on_air", "on the air"
+        LAPSED = "lapsed", "reservation lapsed"
+        RETIRED = "retired", "retired"
+
+    # What holds or uses its frequencies, and so counts in a check.
+    LIVE = (Status.PLANNED, Status.FILED, Status.GRANTED, Status.ON_AIR)
+    RESERVING = (Status.PLANNED, Status.FILED)
+
+    code = models.CharField(max_length=40, unique=True)
+    name = models.CharField(max_length=160, blank=True)
+    kind = models.CharField(max_length=5, choices=Kind.choices, default=Kind.POINT_TO_POINT)
+    holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="links")
+    status = models.CharField(max_length=8, choices=Status.choices, default=Status.PLANNED, db_index=True)
+    channel_plan = models.ForeignKey(
+        ChannelPlan, on_delete=models.PROTECT, null=True, blank=True, related_name="links"
+    )
+    starts_on = models.DateField(
+        "on the air from", null=True, blank=True, help_text="Planned or actual. Empty: at once."
+    )
+    ends_on = models.DateField(
+        "last day on the air", null=True, blank=True, help_text="Empty: no end planned."
+    )
+    reserved_until = models.DateField("pair reserved until", null=True, blank=True)
+    responsible = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="links"
+    )
+    required_bit_rate_kbps = models.FloatField("bit rate the service needs (kbit/s)", null=True, blank=True)
+    required_round_trip_ms = models.FloatField("round trip the service needs (ms)", null=True, blank=True)
+    assumptions = models.TextField(
+        blank=True,
+        help_text="What is assumed, not known, about this link – for example another party's antenna.",
+    )
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(code=""), name="link_code_given", violation_error_message="A link needs a code."
+            ),
+            models.CheckConstraint(
+                condition=Q(starts_on__isnull=True)
+                | Q(ends_on__isnull=True)
+                | Q(ends_on__gte=F("starts_on")),
+                name="link_dates_in_order",
+                violation_error_message="The last day on the air must not lie before the first.",
+            ),
+            models.CheckConstraint(
+                condition=Q(required_bit_rate_kbps__isnull=True) | Q(required_bit_rate_kbps__gt=0),
+                name="link_bit_rate_positive",
+                violation_error_message="The bit rate must be positive.",
+            ),
+        ]
+        permissions = [
+            ("check_network", "Can have the whole network checked"),
+            ("what_others_hold", "Can edit other parties' links"),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Station(Registered):
+    """One radio at a site (RR 1.61): antenna, feeder, duplexer, what it sends and what it hears."""
+
+    class Role(models.TextChoices):
+        A = "a", "end A"
+        B = "b", "end B"
+        HUB = "hub", "hub"
+        REMOTE = "remote", "remote"
+
+    link = models.ForeignKey(Link, on_delete=models.CASCADE, related_name="stations")
+    role = models.CharField(max_length=6, choices=Role.choices)
+    label = models.CharField(
+        max_length=20, help_text="Unique within the link: A, B, hub, or a remote's number."
+    )
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="stations")
+    antenna_type = models.ForeignKey(AntennaType, on_delete=models.PROTECT, related_name="stations")
+    antenna_height_agl_m = models.FloatField("antenna height above ground (m)")
+    azimuth_deg = models.FloatField(
+        "azimuth (degrees from true north)", null=True, blank=True, help_text="Empty: toward the other end."
+    )
+    tilt_deg = models.FloatField(
+        "tilt (degrees, up is positive)", null=True, blank=True, help_text="Empty: toward the other end."
+    )
+    polarisation = models.CharField(max_length=1, choices=POLARISATIONS, default="V")
+    feeder_loss_db = models.FloatField("feeder loss (dB)", default=0.0)
+    duplexer_loss_db = models.FloatField("duplexer loss (dB)", default=0.0)
+    duplexer_isolation_db = models.FloatField("duplexer isolation (dB)", null=True, blank=True)
+    antenna_spacing_m = models.FloatField("spacing of separate antennas (m)", null=True, blank=True)
+    radio_type = models.ForeignKey(RadioType, on_delete=models.PROTECT, related_name="stations")
+    mode = models.ForeignKey(RadioMode, on_delete=models.PROTECT, related_name="stations")
+    tx_power_dbm = models.FloatField("transmitter output power (dBm)", null=True, blank=True)
+    tx_frequency_hz = models.BigIntegerField("transmit frequency (Hz)", null=True, blank=True)
+    rx_frequency_hz = models.BigIntegerField("receive frequency (Hz)", null=True, blank=True)
+    licensed_channel = models.ForeignKey(
+        LicensedChannel,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="stations",
+        help_text="The assignment that allows this station to transmit.",
+    )
+
+    class Meta:
+        ordering = ["link", "label"]
+        indexes = [
+            models.Index(fields=["tx_frequency_hz"], name="station_tx_frequency"),
+            models.Index(fields=["rx_frequency_hz"], name="station_rx_frequency"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["link", "label"],
+                name="station_label_once",
+                violation_error_message="This link has a station with that label already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(tx_frequency_hz__isnull=False) | Q(rx_frequency_hz__isnull=False),
+                name="station_some_frequency",
+                violation_error_message="A station needs a transmit or a receive frequency.",
+            ),
+            models.CheckConstraint(
+                condition=Q(tx_frequency_hz__isnull=True) | Q(tx_frequency_hz__gt=0),
+                name="station_tx_positive",
+                violation_error_message="The transmit frequency must be positive.",
+            ),
+            models.CheckConstraint(
+                condition=Q(rx_frequency_hz__isnull=True) | Q(rx_frequency_hz__gt=0),
+                name="station_rx_positive",
+                violation_error_message="The receive frequency must be positive.",
+            ),
+            models.CheckConstraint(
+                condition=Q(tx_frequency_hz__isnull=True) | Q(tx_power_dbm__isnull=False),
+                name="station_tx_has_power",
+                violation_error_message="A station that transmits needs its output power.",
+            ),
+            models.CheckConstraint(
+                condition=Q(tx_power_dbm__isnull=True) | Q(tx_power_dbm__gte=-60, tx_power_dbm__lte=100),
+                name="station_power_in_range",
+                violation_error_message="Power must lie between -60 and 100 dBm.",
+            ),
+            models.CheckConstraint(
+                condition=Q(antenna_height_agl_m__gte=0, antenna_height_agl_m__lte=900),
+                name="station_height_in_range",
+                violation_error_message="Antenna height must lie between 0 and 900 m above ground.",
+            ),
+            models.CheckConstraint(
+                condition=Q(azimuth_deg__isnull=True) | Q(azimuth_deg__gte=0, azimuth_deg__lt=360),
+                name="station_azimuth_in_range",
+                violation_error_message="The azimuth must lie from 0 to below 360 degrees.",
+            ),
+            models.CheckConstraint(
+                condition=Q(tilt_deg__isnull=True) | Q(tilt_deg__gte=-90, tilt_deg__lte=90),
+                name="station_tilt_in_range",
+                violation_error_message="The tilt must lie between -90 and 90 degrees.",
+            ),
+            models.CheckConstraint(
+                condition=Q(feeder_loss_db__gte=0, duplexer_loss_db__gte=0),
+                name="station_losses_not_negative",
+                violation_error_message="Losses cannot be negative.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.link.code}/{self.label}"

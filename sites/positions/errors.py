@@ -1,0 +1,24 @@
+"""What a person reads when a position cannot be taken as typed."""
+
+from __future__ import annotations
+
+
+class PositionError(ValueError):
+    """A position that cannot be read, or cannot be meant.
+
+    Attributes
+    ----------
+    field : ``position``, ``latitude``, ``longitude``, ``easting``, ``northing`` or ``epsg``
+    typed : the text as it was typed
+    problem : one sentence: what is wrong with it
+    expected : what would have been right
+    example : one text that would be accepted
+    """
+
+    def __init__(self, problem: str, *, field: str, typed: object, expected: str, example: str) -> None:
+        self.field = field
+        self.typed = str(typed)
+        self.problem = problem
+        self.expected = expected
+        self.example = example
+        super().__init__(f"{field} “{self.typed}”: {problem} Expected {expected}, for example {example}.")

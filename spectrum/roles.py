@@ -1,0 +1,88 @@
+"""Who may do what: the roles, as groups of Django permissions.
+
+A migration puts this table into the database; a change here needs a new
+migration that calls :func:`give_permissions` again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from django.apps import apps as installed_apps
+from django.contrib.auth.management import create_permissions
+
+VIEWER: Final = "viewer"
+FIELD_ENGINEER: Final = "field engineer"
+PLANNER: Final = "planner"
+REGISTRAR: Final = "registrar"
+MANAGER: Final = "manager"
+ADMINISTRATOR: Final = "administrator"
+
+APPS: Final = ("places", "licences", "spectrum")
+
+
+def _allowed(acts: str, *models: str) -> frozenset[str]:
+    """Permission names: ``_allowed("add change", "places.site")`` is places.add_site and places.change_site."""
+    return frozenset(
+        f"{app}.{act}_{name}" for act in acts.split() for app, name in (model.split(".") for model in models)
+    )
+
+
+PLACES = ("places.site", "places.antennatype")
+PAPERS = (
+    "licences.authority",
+    "licences.renewalpolicy",
+    "licences.holder",
+    "licences.licence",
+    "licences.licensedchannel",
+)
+EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode", "spectrum.radiomask")
+LINKS = ("spectrum.link", "spectrum.station")
+RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding")
+
+_VIEW = _allowed("view", *PLACES, *PAPERS, *EQUIPMENT, *LINKS, *RUNS)
+_HISTORY = _allowed("view", "places.changerecord")
+_ACCEPT = frozenset({"spectrum.accept_finding"})
+_CHECK_NETWORK = frozenset({"spectrum.check_network"})
+_OTHERS = frozenset({"spectrum.what_others_hold"})
+
+ROLES: Final[Mapping[str, frozenset[str]]] = {
+    VIEWER: _VIEW,
+    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS),
+    PLANNER: _VIEW | _HISTORY | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS) | _ACCEPT | _OTHERS,
+    REGISTRAR: _VIEW | _HISTORY | _allowed("add change delete", *PAPERS, "places.site") | _OTHERS,
+    MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
+    ADMINISTRATOR: _VIEW
+    | _HISTORY
+    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *LINKS)
+    | _allowed("view add change delete", "places.person")
+    | _ACCEPT
+    | _CHECK_NETWORK
+    | _OTHERS,
+}
+
+
+def give_permissions(apps: Any = installed_apps, *, using: str = "default") -> None:
+    """Make the groups, and give each precisely the permissions of :data:`ROLES`.
+
+    ``apps`` is the registry of a migration, or the installed one. Permissions of
+    models that a later migration adds do not exist yet and are left to that migration.
+    """
+    for label in APPS:
+        app = apps.get_app_config(label)
+        if getattr(app, "models_module", None) is None:
+            app.models_module = (
+                True  # a migration's registry has the models, but no module that Django looks for
+            )
+        create_permissions(app, apps=apps, using=using, verbosity=0)
+    group, permission = apps.get_model("auth", "Group"), apps.get_model("auth", "Permission")
+    stored = {
+        f"{row.content_type.app_label}.{row.codename}": row
+        for row in permission.objects.using(using)
+        .filter(content_type__app_label__in=APPS)
+        .select_related("content_type")
+    }
+    for name, wanted in ROLES.items():
+        role, _ = group.objects.using(using).get_or_create(name=name)
+        role.permissions.set([stored[key] for key in sorted(wanted) if key in stored])

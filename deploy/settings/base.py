@@ -9,12 +9,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import environ
+from celery.schedules import crontab
 from csp.constants import NONE, SELF
+
+from .environment import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 VAR_DIR = BASE_DIR / "var"
-env = environ.Env()
 
 INSTALLED_APPS = [
     "django.contrib.admin",
@@ -34,6 +35,7 @@ INSTALLED_APPS = [
     "sites.apps.SitesConfig",
     "licences.apps.LicencesConfig",
     "spectrum.apps.SpectrumConfig",
+    "deploy.apps.DeployConfig",
 ]
 
 MIDDLEWARE = [
@@ -157,6 +159,41 @@ CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="")
 # "thread" (the web process), "worker" (Celery) or "inline" (within the request, for tests)
 JOBS_RUN = "worker" if CELERY_BROKER_URL else "thread"
 
+# A job is a row with a lease; the broker carries its id. A message is therefore confirmed only
+# when the work is done, and one that comes twice finds the row claimed.
+CELERY_TASK_ALWAYS_EAGER = JOBS_RUN != "worker"
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_SOFT_TIME_LIMIT = 1740  # s
+CELERY_TASK_TIME_LIMIT = 1800  # s
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 3600,  # s; above the longest task, or a second worker would get it meanwhile
+    "unacked_restore_interval": 2,  # s; with the throttle: a killed worker's message returns at once
+    "unacked_restore_throttle": 1,
+    "socket_connect_timeout": 2,  # s; the row waits for the sweeper when the broker is away
+    "global_keyprefix": env.str("CELERY_KEY_PREFIX", default="register:"),
+}
+CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_step": 0.2}
+CELERY_BEAT_SCHEDULE = {
+    "pick up what a dead worker left": {"task": "sites.tasks.sweep_jobs", "schedule": 60.0},
+    "check the whole network": {
+        "task": "spectrum.tasks.check_network_nightly",
+        "schedule": crontab(hour="2", minute="10"),
+    },
+    "let expired reservations lapse": {
+        "task": "spectrum.tasks.lapse_reservations",
+        "schedule": crontab(minute="5"),
+    },
+    # Every hour, so that a mail server that was down delays a reminder and does not lose it.
+    "send reminders": {"task": "licences.tasks.send_reminders", "schedule": crontab(minute="20")},
+}
+
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
 DEFAULT_FROM_EMAIL = "register@localhost"
 REGISTER_ADDRESS = env.str("REGISTER_ADDRESS", default="http://localhost:8000")
+
+# Proxies of our own in front of the web process (deploy/proxies.py); only production has any.
+TRUSTED_PROXIES = 0

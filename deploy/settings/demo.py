@@ -1,7 +1,8 @@
 """The demo: one SQLite file under var/, jobs in the web process, mail to var/mail/."""
 
 from .base import *  # noqa: F403
-from .base import SQLITE_OPTIONS, VAR_DIR, env
+from .base import SQLITE_OPTIONS, VAR_DIR
+from .environment import env
 
 DEBUG = False
 SECRET_KEY = "demo-only-and-known-to-everyone-who-reads-this-file-0123456789"  # noqa: S105

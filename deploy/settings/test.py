@@ -1,7 +1,10 @@
 """The tests: SQLite unless DATABASE_URL says otherwise, jobs in line, mail in memory."""
 
+import os
+
 from .base import *  # noqa: F403
-from .base import SQLITE_OPTIONS, VAR_DIR, env
+from .base import CELERY_BROKER_TRANSPORT_OPTIONS, SQLITE_OPTIONS, VAR_DIR
+from .environment import env
 
 DEBUG = False
 SECRET_KEY = "tests-only-0123456789-0123456789-0123456789-0123456789"  # noqa: S105
@@ -12,10 +15,16 @@ DATABASES = {
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
-    # A file, not memory: the live server and several threads share it.
-    DATABASES["default"]["TEST"] = {"NAME": VAR_DIR / "test-run.sqlite3"}
+    # A file, not memory: the live server and several threads share it. One for each run.
+    DATABASES["default"]["TEST"] = {"NAME": VAR_DIR / f"test-{os.getpid()}.sqlite3"}
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
-JOBS_RUN = "inline"
+# The worker that a test starts, and the test that sends to it, say "worker".
+JOBS_RUN = env.str("JOBS_RUN", default="inline")
+CELERY_TASK_ALWAYS_EAGER = JOBS_RUN != "worker"
+CELERY_BROKER_URL = env.str("REDIS_URL", default="redis://127.0.0.1:6379/0")
+CELERY_BROKER_TRANSPORT_OPTIONS["global_keyprefix"] = env.str(
+    "CELERY_KEY_PREFIX", default=f"register-test-{os.getpid()}:"
+)
 AXES_ENABLED = False

@@ -1,0 +1,12 @@
+"""The application that puts the others together."""
+
+from django.apps import AppConfig
+
+
+class DeployConfig(AppConfig):
+    name = "deploy"
+    verbose_name = "Deployment"
+
+    def ready(self) -> None:
+        # Whoever queues a task, web process or command, needs the configured Celery application.
+        from deploy import celery  # noqa: F401

@@ -1,0 +1,13 @@
+"""The web application as gunicorn serves it."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.production")
+
+application = get_wsgi_application()
+
+from deploy.celery import start_scheduler_in_process  # noqa: E402 - only once the applications are loaded
+
+start_scheduler_in_process()

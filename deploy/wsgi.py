@@ -8,6 +8,6 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.production")
 
 application = get_wsgi_application()
 
-from deploy.celery import start_scheduler_in_process  # noqa: E402 - only once the applications are loaded
+from deploy import scheduler  # noqa: E402 - only once the applications are loaded
 
-start_scheduler_in_process()
+scheduler.start_in_process()

@@ -9,7 +9,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from celery.schedules import crontab
 from csp.constants import NONE, SELF
 
 from .environment import env
@@ -158,10 +157,12 @@ X_FRAME_OPTIONS = "DENY"
 CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", default="")
 # "thread" (the web process), "worker" (Celery) or "inline" (within the request, for tests)
 JOBS_RUN = "worker" if CELERY_BROKER_URL else "thread"
+JOBS_TICK_S = 60  # between two rounds of the scheduler
+# A worker that gave no sign of life for so long has lost its job to the next one.
+JOBS_LEASE_S = 120
 
 # A job is a row with a lease; the broker carries its id. A message is therefore confirmed only
 # when the work is done, and one that comes twice finds the row claimed.
-CELERY_TASK_ALWAYS_EAGER = JOBS_RUN != "worker"
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_TASK_IGNORE_RESULT = True
@@ -176,20 +177,9 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "socket_connect_timeout": 2,  # s; the row waits for the sweeper when the broker is away
     "global_keyprefix": env.str("CELERY_KEY_PREFIX", default="register:"),
 }
-CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_step": 0.2}
-CELERY_BEAT_SCHEDULE = {
-    "pick up what a dead worker left": {"task": "sites.tasks.sweep_jobs", "schedule": 60.0},
-    "check the whole network": {
-        "task": "spectrum.tasks.check_network_nightly",
-        "schedule": crontab(hour="2", minute="10"),
-    },
-    "let expired reservations lapse": {
-        "task": "spectrum.tasks.lapse_reservations",
-        "schedule": crontab(minute="5"),
-    },
-    # Every hour, so that a mail server that was down delays a reminder and does not lose it.
-    "send reminders": {"task": "licences.tasks.send_reminders", "schedule": crontab(minute="20")},
-}
+# What is due at which time of the day stands at the handlers of the jobs (sites/services/jobs/registry.py).
+# The only thing on the clock; which jobs are due when stands with their handlers (@jobs.handler).
+CELERY_BEAT_SCHEDULE = {"tick": {"task": "sites.tasks.tick", "schedule": JOBS_TICK_S}}
 
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
 DEFAULT_FROM_EMAIL = "register@localhost"

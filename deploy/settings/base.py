@@ -177,7 +177,6 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "socket_connect_timeout": 2,  # s; the row waits for the sweeper when the broker is away
     "global_keyprefix": env.str("CELERY_KEY_PREFIX", default="register:"),
 }
-# What is due at which time of the day stands at the handlers of the jobs (sites/services/jobs/registry.py).
 # The only thing on the clock; which jobs are due when stands with their handlers (@jobs.handler).
 CELERY_BEAT_SCHEDULE = {"tick": {"task": "sites.tasks.tick", "schedule": JOBS_TICK_S}}
 

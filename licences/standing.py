@@ -1,0 +1,196 @@
+"""How a licence stands on a day, and the dates that follow from its authority's policy.
+
+Pure: dates in, dates out. The words and the counting of days are ours (each authority sets its own
+periods); dates are calendar days, and the day of expiry is still a day of
+validity.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+
+class Standing(StrEnum):
+    """How a licence or a licensed channel stands on a day."""
+
+    NOT_YET_IN_FORCE = "not_yet_in_force"
+    IN_FORCE = "in_force"
+    RENEWAL_OPEN = "renewal_open"
+    FILED = "filed"
+    FILING_MISSED = "filing_missed"
+    EXPIRED = "expired"
+    ENDED = "ended"
+
+    @property
+    def words(self) -> str:
+        return _WORDS[self]
+
+    @property
+    def allows_transmission(self) -> bool:
+        """Whether the licence's dates allow transmission on that day."""
+        return self in _VALID
+
+
+_WORDS = {
+    Standing.NOT_YET_IN_FORCE: "not yet in force",
+    Standing.IN_FORCE: "in force",
+    Standing.RENEWAL_OPEN: "in force, renewal may be filed",
+    Standing.FILED: "in force, renewal filed",
+    Standing.FILING_MISSED: "in force, last filing day passed",
+    Standing.EXPIRED: "expired",
+    Standing.ENDED: "surrendered or cancelled",
+}
+_VALID = {Standing.IN_FORCE, Standing.RENEWAL_OPEN, Standing.FILED, Standing.FILING_MISSED}
+
+
+class Dated(Protocol):
+    """The dates of a licence, as the model names them. ``expires_on`` None: no fixed end."""
+
+    @property
+    def in_force_from(self) -> dt.date: ...
+    @property
+    def expires_on(self) -> dt.date | None: ...
+    @property
+    def renewal_filed_on(self) -> dt.date | None: ...
+    @property
+    def ended_on(self) -> dt.date | None: ...
+
+
+class Policy(Protocol):
+    """An authority's periods in days, as the model names them."""
+
+    @property
+    def window_opens_days(self) -> int: ...
+    @property
+    def last_filing_days(self) -> int: ...
+    @property
+    def reminder_steps_days(self) -> list[int]: ...
+
+
+@dataclass(frozen=True)
+class RenewalDates:
+    """The days that matter for a renewal: the first and the last for filing, and the last of validity."""
+
+    window_opens_on: dt.date
+    last_filing_on: dt.date
+    expires_on: dt.date
+
+
+def renewal_dates(expires_on: dt.date, policy: Policy) -> RenewalDates:
+    """The dates of the renewal of a licence that expires on this day."""
+    return RenewalDates(
+        window_opens_on=_days_before(expires_on, policy.window_opens_days),
+        last_filing_on=_days_before(expires_on, policy.last_filing_days),
+        expires_on=expires_on,
+    )
+
+
+def standing(licence: Dated, policy: Policy, on: dt.date) -> Standing:
+    """How a licence stands on a day.
+
+    ``ended_on`` and the day after ``expires_on`` are the first days without it.
+    """
+    if licence.ended_on is not None and licence.ended_on <= on:
+        return Standing.ENDED
+    if on < licence.in_force_from:
+        return Standing.NOT_YET_IN_FORCE
+    if licence.expires_on is not None and on > licence.expires_on:
+        return Standing.EXPIRED
+    return _renewal_standing(licence, policy, on)
+
+
+def _renewal_standing(licence: Dated, policy: Policy, on: dt.date) -> Standing:
+    if licence.expires_on is None:
+        return Standing.IN_FORCE
+    if licence.renewal_filed_on is not None and licence.renewal_filed_on <= on:
+        return Standing.FILED
+    dates = renewal_dates(licence.expires_on, policy)
+    if on > dates.last_filing_on:
+        return Standing.FILING_MISSED
+    return Standing.RENEWAL_OPEN if on >= dates.window_opens_on else Standing.IN_FORCE
+
+
+@dataclass(frozen=True)
+class ChannelDates:
+    """When a licensed channel is valid: its own dates within its licence's."""
+
+    in_force_from: dt.date
+    expires_on: dt.date | None
+    renewal_filed_on: dt.date | None
+    ended_on: dt.date | None
+
+
+def channel_dates(
+    licence: Dated,
+    *,
+    in_force_from: dt.date | None = None,
+    expires_on: dt.date | None = None,
+    ended_on: dt.date | None = None,
+) -> ChannelDates:
+    """The dates of a channel of a licence: the later beginning and the earlier end of the two.
+
+    Feed the result to :func:`standing` for the channel's standing. A renewal
+    that was filed for the licence counts for its channels.
+    """
+    return ChannelDates(
+        in_force_from=max(in_force_from or licence.in_force_from, licence.in_force_from),
+        expires_on=_earlier(expires_on, licence.expires_on),
+        renewal_filed_on=licence.renewal_filed_on,
+        ended_on=_earlier(ended_on, licence.ended_on),
+    )
+
+
+def _earlier(one: dt.date | None, other: dt.date | None) -> dt.date | None:
+    return min((day for day in (one, other) if day is not None), default=None)
+
+
+def _days_before(day: dt.date, days: int) -> dt.date:
+    """``days`` days earlier; the first day there is when that would lie before it."""
+    return dt.date.fromordinal(max(1, day.toordinal() - days))
+
+
+class StepKind(StrEnum):
+    """The steps of a reminder, as the model names them, in the order of urgency on one day."""
+
+    WINDOW_OPENS = "window_opens"
+    BEFORE_LAST_DAY = "before_last_day"
+    EXPIRED = "expired"
+
+
+_URGENCY = list(StepKind)
+
+
+@dataclass(frozen=True)
+class ReminderStep:
+    """One reminder of a licence: which, how many days before the last filing day, and the day it is due."""
+
+    kind: StepKind
+    days_before: int
+    due_on: dt.date
+
+
+def reminder_steps(expires_on: dt.date, policy: Policy) -> list[ReminderStep]:
+    """All reminders of a licence that expires on this day, in the order in which they fall due.
+
+    The last one is due on the first day without the licence.
+    """
+    dates = renewal_dates(expires_on, policy)
+    steps = [ReminderStep(StepKind.WINDOW_OPENS, 0, dates.window_opens_on)]
+    steps += [
+        ReminderStep(StepKind.BEFORE_LAST_DAY, days, _days_before(dates.last_filing_on, days))
+        for days in policy.reminder_steps_days
+    ]
+    if expires_on < dt.date.max:
+        steps.append(ReminderStep(StepKind.EXPIRED, 0, expires_on + dt.timedelta(days=1)))
+    return sorted(steps, key=lambda step: (step.due_on, _URGENCY.index(step.kind), -step.days_before))
+
+
+def step_that_matters(
+    expires_on: dt.date, policy: Policy, on: dt.date
+) -> tuple[ReminderStep | None, list[ReminderStep]]:
+    """The latest reminder that is due on a day, or None, and the earlier ones that it makes needless."""
+    due = [step for step in reminder_steps(expires_on, policy) if step.due_on <= on]
+    return (due[-1], due[:-1]) if due else (None, [])

@@ -1,0 +1,49 @@
+"""The jobs of links and checks."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from sites.services import jobs
+from sites.services.record import Author
+from spectrum.models import Check, Link
+from spectrum.services import reservations
+
+
+@jobs.handler("check_link")
+def check_link(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    """Check one link: ``{"link": id}``. One that was removed in the meantime needs none."""
+    from spectrum.services import checks
+
+    if not Link.objects.filter(pk=payload["link"]).exists():
+        return {"check": None}
+    check = checks.check_link(payload["link"], by=_author(progress))
+    return _done(check, progress)
+
+
+# After the reservations of the day before have lapsed (times in UTC).
+@jobs.handler("check_network", daily_at=[dt.time(2, 10)])
+def check_network(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    """Check the whole network, as it stands today or on ``{"as_of": "2026-12-31"}``."""
+    from spectrum.services import checks
+
+    day = payload.get("as_of")
+    as_of = dt.date.fromisoformat(day) if day else None
+    check = checks.check_network(by=_author(progress), as_of=as_of, progress=progress.step)
+    return _done(check, progress)
+
+
+@jobs.handler("lapse_reservations", daily_at=[dt.time(0, 20), dt.time(12, 20)])
+def lapse_reservations(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    """Let expired reservations lapse."""
+    lapsed = reservations.lapse_expired()
+    return {"lapsed": lapsed.codes, "failed": lapsed.failed}
+
+
+def _author(progress: jobs.Progress) -> Author | None:
+    return Author.of(progress.asked_by) if progress.asked_by else None
+
+
+def _done(check: Check, progress: jobs.Progress) -> jobs.Result:
+    Check.objects.filter(pk=check.pk).update(job_id=progress.job_id)
+    return {"check": check.pk, "counts": check.counts}

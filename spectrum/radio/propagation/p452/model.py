@@ -1,0 +1,207 @@
+"""ITU-R P.452-18 for many paths at once."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from spectrum.radio.propagation.delta_bullington import diffraction_from_summary
+from spectrum.radio.propagation.p452.combination import combine, interpolation_factor
+from spectrum.radio.propagation.p452.conditions import Climate, Conditions, checked_conditions
+from spectrum.radio.propagation.p452.mechanisms import (
+    STRONG_LAYER_RADIUS_KM,
+    anomalous_time,
+    ducting,
+    line_of_sight,
+    path_geometry,
+    troposcatter,
+)
+from spectrum.radio.propagation.p452.result import P452Result
+from spectrum.radio.propagation.profiles import PathProfiles, ProfileSummary, summarise
+from spectrum.radio.propagation.smooth_earth import effective_radius_km
+from spectrum.radio.ranges import ArrayLike
+
+
+def basic_transmission_loss(
+    paths: PathProfiles,
+    *,
+    frequency_ghz: ArrayLike,
+    time_percent: ArrayLike,
+    height_tx_agl_m: ArrayLike,
+    height_rx_agl_m: ArrayLike,
+    latitude_deg: ArrayLike,
+    gain_tx_dbi: ArrayLike = 0.0,
+    gain_rx_dbi: ArrayLike = 0.0,
+    vertical: npt.ArrayLike = True,
+    coast_tx_km: ArrayLike = 500.0,
+    coast_rx_km: ArrayLike = 500.0,
+    climate: Climate = Climate(),  # noqa: B008 - frozen
+) -> P452Result:
+    """Basic transmission loss between two stations, not exceeded for p % of an average year.
+
+    Parameters
+    ----------
+    paths : PathProfiles, (paths, points); rows may differ in length
+    frequency_ghz : scalar or (paths,), GHz, 0.1 to 50
+    time_percent : scalar or (paths,), %, 0.001 to 50
+    height_tx_agl_m, height_rx_agl_m : scalar or (paths,), m above ground, above zero
+    latitude_deg : scalar or (paths,), degrees, of the path's centre
+        (see :func:`path_centre_latitude_deg`)
+    gain_tx_dbi, gain_rx_dbi : scalar or (paths,), dBi, toward the other station along the horizon;
+        troposcatter alone uses them
+    vertical : bool or (paths,) of bool; True for vertical, False for horizontal polarisation
+    coast_tx_km, coast_rx_km : scalar or (paths,), km over land from each station to the coast along
+        the path; 500 stands for "far inland", 0 for a station at sea
+    climate : Climate, its fields scalar or (paths,)
+
+    Returns
+    -------
+    P452Result with Lb and every value on the way. A NaN in a path's input makes its numbers NaN.
+
+    Raises
+    ------
+    RadioRangeError
+        An argument outside the range given above.
+
+    Source
+    ------
+    ITU-R P.452-18, Annex 1: §3.2 (earth radius, β0), §4.1 (line of sight), §4.2 (diffraction),
+    §4.3 (troposcatter), §4.4 (ducting and layer reflection), §4.6 (combination), Attachment 2
+    (path profile analysis); gas by P.676 Annex 1.
+
+    Range
+    -----
+    0.1 to 50 GHz, 0.001 to 50 % of time, clear air. Hydrometeor scatter (Annex 2) is not computed.
+
+    Known disagreements
+    -------------------
+    Free space is 92.4 + 20 log f + 20 log d over the slant distance, as the published P.452-18
+    results have it; P.452-16 has 92.5 over the surface distance. Wavelength is 0.2998/f. The gas of
+    troposcatter is computed with 3 g/m³ of water vapour, all other gas with 7.5 + 2.5ω g/m³, and the
+    pressure is that of the dry air: so do the published results. Ground cover is added to the
+    terrain except nearer than 50 m to an end; a point at exactly 50 m keeps it. P.452-16 and -17
+    used a terminal clutter loss instead and cannot be compared. Swapping the ends of a path leaves
+    the loss alone except where two terrain points tie for a horizon.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> d = np.linspace(0.0, 60.0, 61)
+    >>> ridge = 100.0 + 150.0 * np.exp(-((d - 25.0) / 4.0) ** 2)
+    >>> path = PathProfiles([d], [ridge])
+    >>> r = basic_transmission_loss(path, frequency_ghz=0.41, time_percent=[1.0], latitude_deg=47.0,
+    ...                             height_tx_agl_m=40.0, height_rx_agl_m=25.0)
+    >>> r.lb_db.round(2), r.ldp_db.round(2)
+    (array([143.32]), array([29.63]))
+    >>> both = PathProfiles(d, np.stack([ridge, np.full(61, 100.0)]))
+    >>> basic_transmission_loss(both, frequency_ghz=[0.41, 0.9], time_percent=50.0, latitude_deg=47.0,
+    ...                         height_tx_agl_m=40.0, height_rx_agl_m=25.0).lb_db.round(2)
+    array([152.73, 154.94])
+    """
+    c = checked_conditions(
+        len(paths),
+        frequency_ghz=frequency_ghz,
+        time_percent=time_percent,
+        height_tx_agl_m=height_tx_agl_m,
+        height_rx_agl_m=height_rx_agl_m,
+        latitude_deg=latitude_deg,
+        gain_tx_dbi=gain_tx_dbi,
+        gain_rx_dbi=gain_rx_dbi,
+        vertical=vertical,
+        coast_tx_km=coast_tx_km,
+        coast_rx_km=coast_rx_km,
+        climate=climate,
+    )
+    ae = effective_radius_km(c.lapse)
+    strong = np.full_like(ae, STRONG_LAYER_RADIUS_KM)
+    summary = summarise(paths, c.height_tx_agl_m, c.height_rx_agl_m, [ae, strong])
+    return loss_from_summary(summary, c, climate)
+
+
+def loss_from_summary(s: ProfileSummary, c: Conditions, climate: Climate) -> P452Result:
+    """P.452-18 from what :func:`summarise` took from the profiles under ae and three earth radii."""
+    ae = effective_radius_km(c.lapse)
+    strong = np.full_like(ae, STRONG_LAYER_RADIUS_KM)
+    omega = s.over_sea_fraction
+    g = path_geometry(s, ae)
+    anomalous = anomalous_time(s, c.latitude_deg)
+    sight = line_of_sight(s, g, c, anomalous.beta0)
+    radio = (c.frequency_ghz, c.wavelength_m, c.vertical, omega)
+    median = diffraction_from_summary(s, 0, ae, *radio)
+    rare = diffraction_from_summary(s, 1, strong, *radio).total_db
+    fi = interpolation_factor(c.time_percent, anomalous.beta0)
+    ldp = median.total_db + fi * (rare - median.total_db)
+    lbs = troposcatter(s, g, c)
+    lba = ducting(s, g, c, anomalous, sight.gas_db_per_km)
+    joined = combine(
+        distance_km=s.length_km,
+        horizon_excess_mrad=s.bare.slope_tx - s.step_slope,
+        over_sea_fraction=omega,
+        time_percent=c.time_percent,
+        beta0_percent=anomalous.beta0,
+        fi=fi,
+        lbfsg=sight.lbfsg,
+        lb0p=sight.lb0p,
+        lb0b=sight.lb0b,
+        ld50=median.total_db,
+        ldp=ldp,
+        lbs=lbs,
+        lba=lba,
+    )
+    result = P452Result(
+        lb_db=joined.lb,
+        climate=climate,
+        frequency_ghz=c.frequency_ghz,
+        time_percent=c.time_percent,
+        effective_radius_km=ae,
+        distance_km=s.length_km,
+        height_tx_amsl_m=s.height_tx_m,
+        height_rx_amsl_m=s.height_rx_m,
+        horizon_angle_tx_mrad=g.theta_t,
+        horizon_angle_rx_mrad=g.theta_r,
+        angular_distance_mrad=g.theta,
+        roughness_m=s.roughness_m,
+        effective_height_tx_m=g.hte,
+        effective_height_rx_m=g.hre,
+        surface_tx_m=s.diffraction_surface_tx_m,
+        surface_rx_m=s.diffraction_surface_rx_m,
+        horizon_distance_tx_km=g.dlt,
+        horizon_distance_rx_km=g.dlr,
+        trans_horizon=s.trans_horizon,
+        longest_land_km=s.longest_land_km,
+        longest_inland_km=s.longest_inland_km,
+        beta0_percent=anomalous.beta0,
+        over_sea_fraction=omega,
+        gas_db=sight.gas_db,
+        lbfsg_db=sight.lbfsg,
+        lb0p_db=sight.lb0p,
+        lb0b_db=sight.lb0b,
+        lbulla_db=median.terrain_db,
+        lbulls_db=median.smooth_db,
+        ldsph_db=median.spherical_db,
+        ld50_db=median.total_db,
+        ldb_db=rare,
+        ldp_db=ldp,
+        lbd50_db=joined.lbd50,
+        lbd_db=joined.lbd,
+        lbs_db=lbs,
+        lba_db=lba,
+        lminb0p_db=joined.lminb0p,
+        lminbap_db=joined.lminbap,
+        lbda_db=joined.lbda,
+        lbam_db=joined.lbam,
+        fi=fi,
+        fj=joined.fj,
+        fk=joined.fk,
+    )
+    return result.unknown_where(_missing(s, c))
+
+
+def _missing(s: ProfileSummary, c: Conditions) -> npt.NDArray[np.bool_]:
+    """Paths with a NaN among their inputs, in the terrain or in a condition."""
+    missing = np.isnan(s.bare.slope_tx) | np.isnan(s.actual[0].slope_tx)
+    missing |= np.isnan(s.ground_tx_m) | np.isnan(s.ground_rx_m)
+    numbers = (getattr(c, name) for name in c.__dataclass_fields__ if name != "vertical")
+    for value in numbers:
+        missing |= np.isnan(value)
+    return missing

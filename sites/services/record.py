@@ -81,6 +81,22 @@ def change(obj: M, *, by: Author, expected_version: int | None = None, reason: s
     return obj
 
 
+def touch(obj: Registered) -> None:
+    """Raise an object's version because a part of it was changed and recorded in its own name."""
+    with transaction.atomic(), service_write():
+        obj.version += 1
+        obj.save(force_update=True, update_fields=["version", "changed_at"])
+
+
+def lock(obj: Registered, expected_version: int) -> None:
+    """Hold an object's row until the transaction ends; StaleWriteError if somebody saved it in the meantime."""
+    stored = type(obj)._default_manager.select_for_update().filter(pk=obj.pk).first()
+    if stored is None:
+        raise StaleWriteError(f"{obj} is no longer in the register; somebody removed it in the meantime.")
+    if stored.version != expected_version:
+        raise StaleWriteError(_who_was_first(stored))
+
+
 def remove(obj: models.Model, *, by: Author, reason: str = "") -> None:
     """Delete an object that nothing depends on, and record what it was.
 
@@ -185,7 +201,10 @@ def _cascading(obj: models.Model) -> Iterable[Registered]:
 def _who_was_first(stored: models.Model) -> str:
     last = ChangeRecord.objects.filter(object_type=stored._meta.label_lower, object_id=stored.pk).first()
     who = f"{last.by_name} on {last.at:%Y-%m-%d at %H:%M} UTC" if last else "somebody"
-    return f"{stored} was changed by {who}, after you opened it. Load it again, compare, and enter your change once more."
+    return (
+        f"{stored} was changed by {who}, after you opened it. "
+        "Load it again, compare, and enter your change once more."
+    )
 
 
 def as_register_error(error: ValidationError) -> RegisterError:

@@ -55,27 +55,33 @@ class Finding(models.Model):
     rank = models.PositiveSmallIntegerField()
     headline = models.CharField(max_length=300)
     cure = models.CharField(max_length=300, blank=True)
-    margin = models.FloatField(null=True)
+    margin = models.FloatField(null=True, blank=True)
     margin_unit = models.CharField(max_length=8, blank=True)
-    evidence = models.JSONField(default=list, help_text="ordered terms: name, value, unit, source, sign")
-    not_judged = models.JSONField(default=list, help_text="what could not be computed, in sentences")
-    link = models.ForeignKey(Link, on_delete=models.CASCADE, null=True, related_name="findings")
+    evidence = models.JSONField(
+        default=list, blank=True, help_text="ordered terms: name, value, unit, source, role"
+    )
+    not_judged = models.JSONField(
+        default=list, blank=True, help_text="what could not be computed, in sentences"
+    )
+    link = models.ForeignKey(Link, on_delete=models.CASCADE, null=True, blank=True, related_name="findings")
     other_link = models.ForeignKey(
-        Link, on_delete=models.CASCADE, null=True, related_name="findings_as_other"
+        Link, on_delete=models.CASCADE, null=True, blank=True, related_name="findings_as_other"
     )
     station_label = models.CharField(max_length=20, blank=True)
     other_station_label = models.CharField(max_length=20, blank=True)
-    licence = models.ForeignKey(Licence, on_delete=models.CASCADE, null=True, related_name="findings")
-    licensed_channel = models.ForeignKey(
-        LicensedChannel, on_delete=models.CASCADE, null=True, related_name="findings"
+    licence = models.ForeignKey(
+        Licence, on_delete=models.CASCADE, null=True, blank=True, related_name="findings"
     )
-    site = models.ForeignKey(Site, on_delete=models.CASCADE, null=True, related_name="findings")
+    licensed_channel = models.ForeignKey(
+        LicensedChannel, on_delete=models.CASCADE, null=True, blank=True, related_name="findings"
+    )
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, null=True, blank=True, related_name="findings")
     first_seen_at = models.DateTimeField()
     last_seen_at = models.DateTimeField()
-    gone_at = models.DateTimeField(null=True)
-    accepted_at = models.DateTimeField(null=True)
+    gone_at = models.DateTimeField(null=True, blank=True)
+    accepted_at = models.DateTimeField(null=True, blank=True)
     accepted_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     accepted_reason = models.TextField(blank=True)
     version = models.PositiveIntegerField(default=1)
@@ -88,7 +94,7 @@ class Finding(models.Model):
         ]
         constraints = [
             models.CheckConstraint(
-                condition=Q(accepted_at__isnull=True) | ~Q(accepted_reason=""),
+                condition=Q(accepted_at__isnull=True, blank=True) | ~Q(accepted_reason=""),
                 name="finding_accepted_with_reason",
                 violation_error_message="An accepted finding needs a reason.",
             ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
@@ -190,3 +191,23 @@ class Station(Registered):
 
     def __str__(self) -> str:
         return f"{self.link.code}/{self.label}"
+
+    def clean(self) -> None:
+        problems: dict[str, str] = {}
+        if self.mode_id and self.radio_type_id and self.mode.radio_type_id != self.radio_type_id:
+            problems["mode"] = (
+                f"{self.mode.label} is a mode of {self.mode.radio_type}, not of {self.radio_type}."
+            )
+        if self.link_id:
+            ends = (
+                {self.Role.A, self.Role.B}
+                if self.link.kind == Link.Kind.POINT_TO_POINT
+                else {self.Role.HUB, self.Role.REMOTE}
+            )
+            if self.role not in ends:
+                allowed = " or ".join(sorted(self.Role(e).label for e in ends))
+                problems["role"] = (
+                    f"A {self.link.get_kind_display()} link has stations of the role {allowed}."
+                )
+        if problems:
+            raise ValidationError(problems)

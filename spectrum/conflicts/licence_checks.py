@@ -1,0 +1,262 @@
+"""Checks of what our stations transmit against the licensed channel that is to allow it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from licences.limits import LimitResult, Transmission, compare
+from sites.geodesy import inverse
+
+from .criteria import Criteria
+from .drafts import Draft, Parties
+from .evidence import GIVEN, LIMIT, MARGIN, TERM, Row
+from .kinds import DECIDE, LIMIT_KINDS, MUST_FIX, NOTE
+from .network import FAR_FUTURE, FAR_PAST, ChannelRecord, Network, StationRecord
+
+TRANSMITTING = ("on_air", "granted")
+
+
+def licence_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
+    """Every way in which our stations leave their licences, or have none."""
+    drafts: list[Draft] = []
+    for station in network.stations:
+        if not station.link.own or station.tx_frequency_hz is None or link_id not in (None, station.link.id):
+            continue
+        if station.channel is None:
+            drafts.append(_without_licence(station))
+            continue
+        for result in compare_station(station, station.channel):
+            drafts += _limit_draft(station, station.channel, result)
+        drafts += _dates(network.as_of, station, station.channel)
+    drafts += _used_twice(network, link_id)
+    if link_id is None:
+        drafts += _licensed_twice(network, criteria)
+    return drafts
+
+
+def compare_station(station: StationRecord, channel: ChannelRecord) -> tuple[LimitResult, ...]:
+    """Each limit of the licensed channel beside what the station does. The station must transmit."""
+    if station.tx_frequency_hz is None:
+        raise ValueError(f"{station.name} does not transmit; there is nothing to compare with its licence.")
+    return compare(
+        Transmission(
+            frequency_hz=station.tx_frequency_hz,
+            channel_width_hz=station.mode.channel_width_hz,
+            occupied_bandwidth_hz=station.mode.occupied_bandwidth_hz,
+            emission_designator=station.mode.emission_designator,
+            modulation=station.mode.modulation,
+            tx_power_dbm=station.tx_power_dbm,
+            line_losses_db=station.line_losses_db,
+            antenna_gain_dbi=station.antenna.gain_dbi,
+            latitude_deg=station.latitude_deg,
+            longitude_deg=station.longitude_deg,
+            antenna_height_agl_m=station.antenna_height_agl_m,
+            azimuth_deg=station.azimuth_deg,
+            polarisation=station.polarisation,
+        ),
+        channel.allowance,
+    )
+
+
+def _parties(station: StationRecord, channel: ChannelRecord) -> Parties:
+    return Parties(
+        link_id=station.link.id,
+        station_label=station.label,
+        licence_id=channel.licence.id,
+        licensed_channel_id=channel.id,
+    )
+
+
+def _limit_draft(station: StationRecord, channel: ChannelRecord, result: LimitResult) -> Iterable[Draft]:
+    if result.within is True:
+        return
+    judged = result.within is False
+    rows = [Row(t.name, t.value, t.unit, t.source, TERM) for t in result.terms]
+    if result.margin is not None:
+        rows.append(Row("Margin", result.margin, result.margin_unit, "sum of the above", MARGIN))
+    yield Draft(
+        kind=LIMIT_KINDS[result.kind],
+        severity=MUST_FIX if judged else DECIDE,
+        headline=f"{station.name} against {channel.name}: {result.sentence}"[:300],
+        cure=f"Change the station, or ask for a modified grant of {channel.licence.name}." if judged else "",
+        margin=result.margin if judged else None,
+        margin_unit=result.margin_unit if judged and result.margin is not None else "",
+        parties=_parties(station, channel),
+        evidence=rows if judged else [],
+        not_judged=[] if judged else [result.sentence],
+    )
+
+
+def _without_licence(station: StationRecord) -> Draft:
+    transmits = station.link.status in TRANSMITTING
+    return Draft(
+        kind="station_without_licence",
+        severity=MUST_FIX if transmits else NOTE,
+        headline=(
+            f"{station.name} transmits {(station.tx_frequency_hz or 0) / 1e6:.5f} MHz without a licensed channel"
+            if transmits
+            else f"{station.name} has no licensed channel yet; it must not transmit before the grant"
+        ),
+        cure="Name the licensed channel that covers it, or file an application.",
+        parties=Parties(link_id=station.link.id, station_label=station.label, site_id=station.site_id),
+    )
+
+
+def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> Iterable[Draft]:
+    transmits = station.link.status in TRANSMITTING
+    until = min(
+        channel.ended_on or FAR_FUTURE,
+        channel.licence.ended_on or FAR_FUTURE,
+        channel.expires_on or FAR_FUTURE,
+    )
+    starts = station.link.starts_on if station.link.starts_on != FAR_PAST else as_of
+    if channel.in_force_from > max(starts, as_of):
+        yield _days_draft(
+            "not_yet_in_force",
+            MUST_FIX,
+            station,
+            channel,
+            f"{station.name} is to transmit from {max(starts, as_of)}; {channel.name} is in force from {channel.in_force_from}",
+            "Start later, or not at all.",
+            "Days without a licence",
+            (channel.in_force_from - max(starts, as_of)).days,
+        )
+    if until < as_of:
+        yield _days_draft(
+            "licence_expired",
+            MUST_FIX if transmits else DECIDE,
+            station,
+            channel,
+            f"{station.name} relies on {channel.name}, which ended on {until}",
+            "Stop transmitting until a licence is in force, and file.",
+            "Days since the end",
+            (as_of - until).days,
+        )
+    elif station.link.ends_on != FAR_FUTURE and station.link.ends_on > until:
+        yield _days_draft(
+            "link_outlives_licence",
+            NOTE if until.toordinal() - as_of.toordinal() > 365 else DECIDE,
+            station,
+            channel,
+            f"{station.link.code} is to run until {station.link.ends_on}; {channel.name} ends on {until}",
+            "Plan the renewal, or end the link earlier.",
+            "Days beyond the licence",
+            (station.link.ends_on - until).days,
+        )
+
+
+def _days_draft(
+    kind: str,
+    severity: str,
+    station: StationRecord,
+    channel: ChannelRecord,
+    headline: str,
+    cure: str,
+    what: str,
+    days: int,
+) -> Draft:
+    return Draft(
+        kind=kind,
+        severity=severity,
+        headline=headline,
+        cure=cure,
+        margin=-float(days),
+        margin_unit="days",
+        parties=_parties(station, channel),
+        evidence=[
+            Row(what, float(days), "days", "dates of link and licence", TERM),
+            Row("Permitted", 0.0, "days", "no transmission outside the licence's dates", LIMIT),
+            Row("Margin", -float(days), "days", "permitted less found", MARGIN),
+        ],
+    )
+
+
+def _used_twice(network: Network, link_id: int | None) -> Iterable[Draft]:
+    """One licensed channel named by stations of two links that are live on the same days."""
+    users: dict[int, list[StationRecord]] = {}
+    for station in network.stations:
+        if station.channel is not None and station.link.own and station.tx_frequency_hz is not None:
+            users.setdefault(station.channel.id, []).append(station)
+    for stations in users.values():
+        for number, one in enumerate(stations):
+            for other in stations[number + 1 :]:
+                if one.link.id == other.link.id or not _overlap(one, other):
+                    continue
+                if link_id is not None and link_id not in (one.link.id, other.link.id):
+                    continue
+                channel = one.channel
+                assert channel is not None  # noqa: S101 - users are grouped by it
+                yield Draft(
+                    kind="same_assignment_twice",
+                    severity=DECIDE,
+                    headline=f"{one.name} and {other.name} both rely on {channel.name}",
+                    cure="Give one of them another licensed channel, or confirm that the licence covers both.",
+                    parties=Parties(
+                        link_id=one.link.id,
+                        station_label=one.label,
+                        other_link_id=other.link.id,
+                        other_station_label=other.label,
+                        licence_id=channel.licence.id,
+                        licensed_channel_id=channel.id,
+                    ),
+                )
+
+
+def _overlap(one: StationRecord, other: StationRecord) -> bool:
+    return one.link.starts_on <= other.link.ends_on and other.link.starts_on <= one.link.ends_on
+
+
+def _licensed_twice(network: Network, criteria: Criteria) -> Iterable[Draft]:
+    """Two of our assignments in force on one frequency at one place, under two licences."""
+    by_frequency: dict[int, list[ChannelRecord]] = {}
+    for channel in network.channels:
+        if (
+            channel.licence.own
+            and channel.allowance.latitude_deg is not None
+            and _in_force(channel, network.as_of)
+        ):
+            by_frequency.setdefault(channel.allowance.frequency_hz, []).append(channel)
+    for channels in by_frequency.values():
+        for number, one in enumerate(channels):
+            for other in channels[number + 1 :]:
+                if one.licence.id == other.licence.id:
+                    continue
+                here, there = one.allowance, other.allowance
+                distance_m = float(
+                    inverse(
+                        here.latitude_deg or 0.0,
+                        here.longitude_deg or 0.0,
+                        there.latitude_deg or 0.0,
+                        there.longitude_deg or 0.0,
+                    )[0]
+                )
+                if distance_m > criteria.same_assignment_within_m:
+                    continue
+                first, second = sorted((one, other), key=lambda c: c.id)
+                yield Draft(
+                    kind="same_assignment_twice",
+                    severity=DECIDE,
+                    headline=f"{first.name} and {second.name} license {here.frequency_hz / 1e6:.5f} MHz at one place",
+                    cure="Surrender one of the two; it is paid for twice.",
+                    parties=Parties(
+                        licence_id=first.licence.id,
+                        licensed_channel_id=first.id,
+                        other_station_label=f"channel {second.id}"[:20],
+                    ),
+                    evidence=[
+                        Row("Frequency", here.frequency_hz / 1e6, "MHz", "both licensed channels", GIVEN),
+                        Row(
+                            "Distance between the two positions", distance_m, "m", "geodesic on WGS 84", GIVEN
+                        ),
+                    ],
+                )
+
+
+def _in_force(channel: ChannelRecord, day: dt.date) -> bool:
+    ends = min(
+        channel.ended_on or FAR_FUTURE,
+        channel.licence.ended_on or FAR_FUTURE,
+        channel.expires_on or FAR_FUTURE,
+    )
+    return channel.in_force_from <= day <= ends

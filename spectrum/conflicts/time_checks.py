@@ -1,0 +1,182 @@
+"""What runs out when: licences of our own, channels that nobody uses, pairs held by planned links."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from .criteria import Criteria
+from .drafts import Draft, Parties
+from .evidence import LIMIT, MARGIN, TERM, Row
+from .kinds import DECIDE, MUST_FIX, NOTE
+from .link_checks import own_links
+from .network import FAR_FUTURE, ChannelRecord, LicenceRecord, LinkRecord, Network
+
+RESERVING = ("planned", "filed")
+
+
+def time_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
+    """Findings on dates. With ``link_id`` only the link's reservation and the licences it relies on."""
+    drafts: list[Draft] = []
+    for stations in own_links(network, link_id):
+        drafts += _reservation(network.as_of, criteria, stations[0].link)
+    relied_on = {s.channel.licence.id for s in network.stations if s.channel and s.link.id == link_id}
+    used = {s.channel.id for s in network.stations if s.channel is not None}
+    on_air = {
+        s.channel.licence.id for s in network.stations if s.channel is not None and s.link.status == "on_air"
+    }
+    for licence in network.licences:
+        if not licence.own or (link_id is not None and licence.id not in relied_on):
+            continue
+        drafts += _licence(network.as_of, criteria, licence, in_use=licence.id in on_air)
+    if link_id is None:
+        for channel in network.channels:
+            drafts += _unused(network.as_of, channel, used)
+    return drafts
+
+
+def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_use: bool) -> Iterable[Draft]:
+    if licence.ended_on is not None and licence.ended_on <= as_of:
+        return
+    expires = licence.expires_on
+    if expires is not None and expires < as_of:
+        yield _dated(
+            "licence_expired",
+            MUST_FIX if in_use else DECIDE,
+            licence,
+            f"{licence.name} expired on {expires}"
+            + (" and stations on the air rely on it" if in_use else ""),
+            "Stop transmitting and file anew, or record that it was given up.",
+            "Days left",
+            (expires - as_of).days,
+        )
+    elif (
+        licence.renewal_opens_on is not None
+        and licence.last_filing_on is not None
+        and licence.renewal_filed_on is None
+        and as_of >= licence.renewal_opens_on
+    ):
+        late = as_of > licence.last_filing_on
+        yield _dated(
+            "renewal_due",
+            MUST_FIX if late or (licence.last_filing_on - as_of).days <= 30 else DECIDE,
+            licence,
+            f"{licence.name}: the last filing day was {licence.last_filing_on}"
+            if late
+            else f"{licence.name}: file the renewal by {licence.last_filing_on}",
+            "File the renewal and enter the filing date.",
+            "Days to the last filing day",
+            (licence.last_filing_on - as_of).days,
+        )
+    if licence.in_force_from > as_of:
+        yield _dated(
+            "not_yet_in_force",
+            MUST_FIX if in_use else NOTE,
+            licence,
+            f"{licence.name} is in force from {licence.in_force_from}"
+            + (", but stations on the air rely on it" if in_use else ""),
+            "Do not transmit before that day.",
+            "Days in force so far",
+            -(licence.in_force_from - as_of).days,
+        )
+    deadline = licence.bring_into_use_by
+    if (
+        deadline is not None
+        and licence.brought_into_use_on is None
+        and (deadline - as_of).days <= criteria.bring_into_use_warning_days
+    ):
+        yield _dated(
+            "bring_into_use_near",
+            MUST_FIX if deadline < as_of else DECIDE,
+            licence,
+            f"{licence.name} must be brought into use by {deadline}"
+            if deadline >= as_of
+            else f"{licence.name} was to be brought into use by {deadline}",
+            "Bring it into use and enter the date; the proof is kept with the licence.",
+            "Days left",
+            (deadline - as_of).days,
+        )
+
+
+def _dated(
+    kind: str, severity: str, licence: LicenceRecord, headline: str, cure: str, what: str, days: int
+) -> Draft:
+    return Draft(
+        kind=kind,
+        severity=severity,
+        headline=headline,
+        cure=cure,
+        margin=float(days),
+        margin_unit="days",
+        parties=Parties(licence_id=licence.id),
+        evidence=_days_left(what, days),
+    )
+
+
+def _days_left(what: str, days: int) -> list[Row]:
+    return [
+        Row(what, -float(days), "days", "sign turned: the date less today", TERM),
+        Row("Permitted", 0.0, "days", "the day itself", LIMIT),
+        Row("Margin", float(days), "days", "days left; negative when past", MARGIN),
+    ]
+
+
+def _unused(as_of: dt.date, channel: ChannelRecord, used: set[int]) -> Iterable[Draft]:
+    licence = channel.licence
+    if not licence.own or channel.id in used:
+        return
+    ends = min(
+        channel.ended_on or FAR_FUTURE, licence.ended_on or FAR_FUTURE, channel.expires_on or FAR_FUTURE
+    )
+    idle_days = (as_of - channel.in_force_from).days
+    if ends < as_of or idle_days < licence.unused_after_days:
+        return
+    fee = f"; the licence costs {licence.yearly_fee} a year" if licence.yearly_fee else ""
+    yield Draft(
+        kind="channel_unused",
+        severity=NOTE,
+        headline=f"{channel.name} has been in force for {idle_days} days and no live link uses it{fee}",
+        cure="Use it, or surrender it.",
+        margin=float(licence.unused_after_days - idle_days),
+        margin_unit="days",
+        parties=Parties(licence_id=licence.id, licensed_channel_id=channel.id),
+        evidence=[
+            Row(
+                "Days in force without a user",
+                float(idle_days),
+                "days",
+                "dates of the licensed channel",
+                TERM,
+            ),
+            Row(
+                "Counts as unused after",
+                float(licence.unused_after_days),
+                "days",
+                "the authority's renewal policy",
+                LIMIT,
+            ),
+            Row(
+                "Margin", float(licence.unused_after_days - idle_days), "days", "permitted less found", MARGIN
+            ),
+        ],
+    )
+
+
+def _reservation(as_of: dt.date, criteria: Criteria, link: LinkRecord) -> Iterable[Draft]:
+    if link.status not in RESERVING or link.reserved_until is None:
+        return
+    days = (link.reserved_until - as_of).days
+    if days > criteria.reservation_warning_days:
+        return
+    yield Draft(
+        kind="reservation_lapsing",
+        severity=DECIDE,
+        headline=f"{link.code} holds its pair until {link.reserved_until}"
+        if days >= 0
+        else f"{link.code} held its pair until {link.reserved_until}",
+        cure="File the application, or extend the reservation.",
+        margin=float(days),
+        margin_unit="days",
+        parties=Parties(link_id=link.id),
+        evidence=_days_left("Days left", days),
+    )

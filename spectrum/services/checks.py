@@ -1,0 +1,59 @@
+"""Running checks: gather, compute, store. Nothing is stored unless the whole run came to its end."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from django.db.models import Q
+from django.utils import timezone
+
+from sites.errors import RegisterError
+from sites.services.record import Author
+from spectrum.conflicts.criteria import MODEL_VERSION, Criteria
+from spectrum.conflicts.gather import around_link, whole_network
+from spectrum.conflicts.run import run_checks
+from spectrum.models import Check, Link
+from spectrum.services import findings
+
+Tick = Callable[[int, int], None]
+
+
+def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None = None) -> Check:
+    """Check one link against the whole register and store what was found. Raises RegisterError if it is gone."""
+    link = Link.objects.filter(pk=link_id).first()
+    if link is None:
+        raise RegisterError(f"There is no link with the number {link_id}; it may have been removed.")
+    started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), Criteria()
+    drafts = []
+    if link.status in Link.LIVE:
+        drafts = run_checks(around_link(link, day), criteria, link_id=link.pk)
+    counts = findings.store(drafts, scope=Q(link=link) | Q(other_link=link), started_at=started_at)
+    return _note(Check.Scope.LINK, link, by, day, started_at, criteria, counts)
+
+
+def check_network(
+    *, by: Author | None = None, as_of: dt.date | None = None, progress: Tick | None = None
+) -> Check:
+    """Check every link and licence. ``progress(done, total)`` may raise to stop; then nothing is stored."""
+    started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), Criteria()
+    drafts = run_checks(whole_network(day), criteria, tick=progress)
+    counts = findings.store(drafts, scope=Q(), started_at=started_at)
+    return _note(Check.Scope.NETWORK, None, by, day, started_at, criteria, counts)
+
+
+def _note(
+    scope: str, link: Link | None, by: Author | None, day: dt.date, started_at: dt.datetime, criteria: Criteria,
+    counts: dict[str, object],
+) -> Check:  # fmt: skip
+    return Check.objects.create(
+        scope=scope,
+        link=link,
+        asked_by=by.person if by else None,
+        as_of=day,
+        started_at=started_at,
+        ended_at=timezone.now(),
+        parameters=criteria.as_json(),
+        model_version=MODEL_VERSION,
+        counts=counts,
+    )

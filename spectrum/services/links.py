@@ -1,0 +1,109 @@
+"""Writing links: a link and its stations are one thing, saved and recorded together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from sites.errors import RegisterError
+from sites.services import jobs, record
+from sites.services.record import Author
+from spectrum.models import Link, Station
+
+
+def save_link(
+    link: Link,
+    stations: Sequence[Station],
+    *,
+    by: Author,
+    expected_version: int | None = None,
+    reason: str = "",
+) -> Link:
+    """Create or change a link together with all its stations, in one transaction; then its check is queued.
+
+    ``stations`` is the whole list: stored stations that are missing from it are removed.
+    ``expected_version`` is the link's version that the person saw; it guards the stations too.
+    Raises ValidationError with keys such as ``"A.antenna_height_agl_m"`` for stations,
+    StaleWriteError when somebody else saved first; nothing is written then.
+    """
+    with transaction.atomic():
+        if link.pk is None:
+            record.create(link, by=by, reason=reason)
+            stored: dict[int, Station] = {}
+        else:
+            seen = link.version if expected_version is None else expected_version
+            record.lock(link, seen)
+            record.change(link, by=by, expected_version=seen, reason=reason)
+            stored = {s.pk: s for s in Station.objects.filter(link=link)}
+            if _save_stations(link, stations, stored, by, reason) and link.version == seen:
+                record.touch(link)
+            _queue_check(link, by)
+            return link
+        _save_stations(link, stations, stored, by, reason)
+        _queue_check(link, by)
+    return link
+
+
+def _save_stations(
+    link: Link, stations: Sequence[Station], stored: dict[int, Station], by: Author, reason: str
+) -> bool:
+    """Write what differs; True if anything did."""
+    if not stations:
+        raise ValidationError({"stations": "A link needs its stations: two ends, or a hub and its remotes."})
+    labels = [s.label for s in stations]
+    if twice := next((label for label in labels if labels.count(label) > 1), None):
+        raise ValidationError(
+            {"stations": f"Two stations are labelled {twice!r}; each label may stand once in a link."}
+        )
+    kept = {s.pk for s in stations if s.pk is not None}
+    if foreign := kept - stored.keys():
+        raise RegisterError(f"Station {min(foreign)} does not belong to {link.code}.", field="stations")
+    problems: dict[str, list[str]] = {}
+    changed = False
+    for pk, gone in stored.items():
+        if pk not in kept:
+            record.remove(gone, by=by, reason=reason)
+            changed = True
+    for station in stations:
+        station.link = link
+        try:
+            if station.pk is None:
+                record.create(station, by=by, reason=reason)
+                changed = True
+            else:
+                before = station.version
+                record.change(station, by=by, reason=reason)
+                changed = changed or station.version != before
+        except ValidationError as error:
+            for field, messages in error.message_dict.items():
+                problems[f"{station.label}.{field}"] = messages
+    if problems:
+        raise ValidationError(problems)
+    return changed
+
+
+def set_status(
+    link: Link, status: str, *, by: Author, expected_version: int | None = None, reason: str = ""
+) -> Link:
+    """Move a link to another status, and queue its check."""
+    if status not in Link.Status.values:
+        raise RegisterError(
+            f"{status!r} is no status of a link; expected one of {', '.join(Link.Status.values)}.",
+            field="status",
+        )
+    with transaction.atomic():
+        link.status = status
+        record.change(link, by=by, expected_version=expected_version, reason=reason)
+        _queue_check(link, by)
+    return link
+
+
+def remove_link(link: Link, *, by: Author, reason: str = "") -> None:
+    """Remove a link with its stations; the change record keeps what they were."""
+    record.remove(link, by=by, reason=reason)
+
+
+def _queue_check(link: Link, by: Author) -> None:
+    jobs.submit("check_link", {"link_id": link.pk}, by=by.person, same_as=f"check_link:{link.pk}")

@@ -94,7 +94,7 @@ class Finding(models.Model):
         ]
         constraints = [
             models.CheckConstraint(
-                condition=Q(accepted_at__isnull=True, blank=True) | ~Q(accepted_reason=""),
+                condition=Q(accepted_at__isnull=True) | ~Q(accepted_reason=""),
                 name="finding_accepted_with_reason",
                 violation_error_message="An accepted finding needs a reason.",
             ),

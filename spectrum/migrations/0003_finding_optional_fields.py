@@ -76,6 +76,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='finding',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('accepted_at__isnull', True), ('blank', True)), models.Q(('accepted_reason', ''), _negated=True), _connector='OR'), name='finding_accepted_with_reason', violation_error_message='An accepted finding needs a reason.'),
+            constraint=models.CheckConstraint(condition=models.Q(('accepted_at__isnull', True), models.Q(('accepted_reason', ''), _negated=True), _connector='OR'), name='finding_accepted_with_reason', violation_error_message='An accepted finding needs a reason.'),
         ),
     ]

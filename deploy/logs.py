@@ -1,4 +1,4 @@
-"""Log lines on standard output: JSON for machines in production, text for people in the demo."""
+"""Log lines on standard error: JSON for machines in production, text for people in the demo."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from django.core.exceptions import ImproperlyConfigured
 
 
 def logging_settings(level: str, *, as_json: bool) -> dict[str, Any]:
-    """The LOGGING setting: what our code and the libraries log, through structlog, to standard output."""
+    """The LOGGING setting: what our code and the libraries log, through structlog, to standard error."""
     if level not in logging.getLevelNamesMapping():
         raise ImproperlyConfigured(f"LOG_LEVEL is {level!r}; DEBUG, INFO, WARNING or ERROR was expected.")
     before = [
@@ -36,7 +36,7 @@ def logging_settings(level: str, *, as_json: bool) -> dict[str, Any]:
             }
         },
         "handlers": {
-            "output": {"class": "logging.StreamHandler", "formatter": "line", "stream": "ext://sys.stdout"}
+            "output": {"class": "logging.StreamHandler", "formatter": "line", "stream": "ext://sys.stderr"}
         },
         "root": {"handlers": ["output"], "level": level},
         # Django's own handlers would print every line a second time.

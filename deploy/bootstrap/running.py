@@ -50,7 +50,7 @@ def run(
     mend: str,
     env: Mapping[str, str] | None = None,
 ) -> str:
-    """Run a command and return what it printed.
+    """Run a command and return what it printed on standard output.
 
     ``env`` is added to the environment. A command that is missing or exits with
     anything but 0 raises ``StepError`` with the end of its output.
@@ -61,8 +61,7 @@ def run(
             cwd=ROOT,
             env={**os.environ, **(env or {})},
             stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
+            capture_output=True,
             text=True,
             errors="replace",
             check=False,
@@ -70,7 +69,7 @@ def run(
     except OSError as error:
         raise StepError(step, f"{command[0]} could not be started: {error}", mend) from error
     if done.returncode:
-        end = "\n".join(done.stdout.splitlines()[-SHOWN_LINES:])
+        end = "\n".join((done.stdout + done.stderr).splitlines()[-SHOWN_LINES:])
         raise StepError(step, f"{end}\n({command[0]} ended with status {done.returncode})", mend)
     return done.stdout
 

@@ -11,6 +11,8 @@ from typing import Any
 
 from csp.constants import NONE, SELF
 
+from deploy.logs import logging_settings
+
 from .environment import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
@@ -84,6 +86,7 @@ LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
 
+AXES_VERBOSE = False
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
@@ -179,6 +182,8 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 # The only thing on the clock; which jobs are due when stands with their handlers (@jobs.handler).
 CELERY_BEAT_SCHEDULE = {"tick": {"task": "sites.tasks.tick", "schedule": JOBS_TICK_S}}
+
+LOGGING = logging_settings(env.str("LOG_LEVEL", default="WARNING"), as_json=False)
 
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
 DEFAULT_FROM_EMAIL = "register@localhost"

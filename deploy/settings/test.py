@@ -27,3 +27,6 @@ CELERY_BROKER_TRANSPORT_OPTIONS["global_keyprefix"] = env.str(
     "CELERY_KEY_PREFIX", default=f"register-test-{os.getpid()}:"
 )
 AXES_ENABLED = False
+# Style sheets and scripts come straight from their folders, without collectstatic.
+WHITENOISE_AUTOREFRESH = True
+WHITENOISE_USE_FINDERS = True

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from sites.geodesy import inverse
-from spectrum.radio.antennas import elevation_deg, off_axis_deg
+from spectrum.radio.antennas.cross_polar import cross_polar_loss_db
+from spectrum.radio.antennas.pointing import elevation_deg, off_axis_deg
 from spectrum.radio.noise import combined_noise_figure_db, ktb_dbm, manmade_noise_figure_db_or_nan
 from spectrum.radio.propagation.free_space import free_space_loss_db
 from spectrum.radio.propagation.smooth_earth import spherical_diffraction_loss_db
 
-from .antenna_gain import station_gain_dbi
+from .antenna_gain import gain_dbi
 from .criteria import Criteria
 from .network import FloatArray, IntArray, Network
 
@@ -126,7 +127,8 @@ def budget_of(
         network.gain_dbi[rx] - rx_gain <= MAIN_BEAM_DB
     )
     crossed = (network.vertical[tx] != network.vertical[rx]) & in_both_beams & ~same_site
-    cross_polar = np.where(crossed, np.minimum(network.xpd_db[tx], network.xpd_db[rx]), 0.0)
+    leaks = cross_polar_loss_db("H", "V", network.xpd_db[tx], network.xpd_db[rx])
+    cross_polar = np.where(crossed, leaks, 0.0)
     interference = (
         network.tx_power_dbm[tx]
         - network.line_losses_db[tx]
@@ -168,26 +170,18 @@ def _gain_toward(
     elevation: FloatArray,
     frequency_mhz: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Gain of each station's antenna toward a direction, and the angle off its boresight (NaN: no boresight).
-
-    Where no direction exists (both at one spot) the full gain is taken.
-    """
-    boresight = network.azimuth_deg[station]
-    known = np.isfinite(boresight) & np.isfinite(azimuth_deg)
-    off_axis = np.full(len(station), np.nan)
-    off_axis[known] = off_axis_deg(
-        boresight[known], network.tilt_deg[station][known], azimuth_deg[known], elevation[known]
-    )
-    gain = network.gain_dbi[station].copy()
-    turn = np.where(known, azimuth_deg - boresight, 0.0)
-    pointed = np.isfinite(azimuth_deg)
+    """Gain of each station's antenna toward a direction, and the angle off its boresight (NaN: none)."""
+    boresight, tilt = network.azimuth_deg[station], network.tilt_deg[station]
+    off_axis = off_axis_deg(boresight, tilt, azimuth_deg, elevation)
+    gain = np.empty(len(station))
     for number in np.unique(network.antenna[station]):
-        of_type = (network.antenna[station] == number) & pointed
-        gain[of_type] = station_gain_dbi(
+        at = network.antenna[station] == number
+        gain[at] = gain_dbi(
             network.antennas[number],
-            off_axis_deg=off_axis[of_type],
-            azimuth_off_deg=turn[of_type],
-            elevation_off_deg=elevation[of_type] - network.tilt_deg[station][of_type],
-            frequency_mhz=frequency_mhz[of_type],
+            boresight[at],
+            tilt[at],
+            azimuth_deg[at],
+            elevation[at],
+            frequency_mhz[at],
         )
     return gain, off_axis

@@ -14,7 +14,7 @@ from licences.models import Licence, LicensedChannel, RenewalPolicy
 from sites.geodesy import inverse
 from sites.models import AntennaType
 from spectrum.models import ChannelPlan, Link, RadioMask, RadioMode, Station
-from spectrum.radio.antennas import elevation_deg
+from spectrum.radio.antennas.pointing import elevation_deg
 from spectrum.radio.masks import Mask
 
 from .network import (

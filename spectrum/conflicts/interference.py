@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from spectrum.radio.antennas.cross_polar import cross_polar_loss_db
 from spectrum.radio.rejection import rejection_table
 
-from .antenna_gain import gain_unknown
+from .antenna_gain import PATTERN_NAMES, is_omnidirectional, pattern_gap
 from .budget import Noise, PairBudget, budget_of, noise_of
 from .criteria import Criteria
 from .drafts import Draft, Parties
@@ -57,7 +58,7 @@ def _draft(network: Network, budget: PairBudget, noise: Noise, i: int, criteria:
             other_station_label=victim.label,
         ),
         evidence=_evidence(network, budget, noise, i, criteria),
-        not_judged=_not_judged(sender, victim),
+        not_judged=_not_judged(sender, victim, float(network.tx_hz[budget.tx[i]] / 1e6)),
     )
 
 
@@ -137,17 +138,10 @@ def _angle(value: float) -> float | str:
 
 
 def _pattern_source(station: StationRecord) -> str:
-    names = {
-        "f699": "ITU-R F.699",
-        "f1245": "ITU-R F.1245",
-        "f1336_omni": "ITU-R F.1336, omnidirectional",
-        "f1336_sector": "ITU-R F.1336, sector",
-        "measured": "measured table",
-    }
-    return f"{station.antenna.name}, {names[station.antenna.pattern]}"
+    return f"{station.antenna.name}, {PATTERN_NAMES[station.antenna.pattern]}"
 
 
-def _not_judged(sender: StationRecord, victim: StationRecord) -> list[str]:
+def _not_judged(sender: StationRecord, victim: StationRecord, frequency_mhz: float) -> list[str]:
     sentences = []
     if sender.ground_height_m is None or victim.ground_height_m is None:
         sentences.append("A ground height is missing: both sites are taken to stand at the same height.")
@@ -156,8 +150,10 @@ def _not_judged(sender: StationRecord, victim: StationRecord) -> list[str]:
             sentences.append(f"{station.mode.name} has no {mask} for this width: a nominal one stands in.")
         if station.link.assumptions:
             sentences.append(f"{station.link.code}: {station.link.assumptions}")
-        if reason := gain_unknown(station.antenna):
+        if reason := pattern_gap(station.antenna, frequency_mhz):
             sentences.append(f"{station.antenna.name}: {reason} Its full gain is taken in every direction.")
+        if station.azimuth_deg is None and not is_omnidirectional(station.antenna):
+            sentences.append(f"{station.name} has no azimuth: the full gain is taken in every direction.")
     sentences.append("No terrain was used: hills between the sites would weaken the interference further.")
     return list(dict.fromkeys(sentences))
 
@@ -176,15 +172,20 @@ def _cure(network: Network, b: PairBudget, i: int, margin: float) -> str:
     if enough.size:
         ways.append(f"{steps[enough[0]]} × {step_hz / 1e3:g} kHz further away")
     if b.cross_polar_db[i] == 0 and sender.polarisation == victim.polarisation:
-        discrimination = min(
-            sender.antenna.cross_polar_discrimination_db, victim.antenna.cross_polar_discrimination_db
+        discrimination = float(
+            cross_polar_loss_db(
+                "H",
+                "V",
+                sender.antenna.cross_polar_discrimination_db,
+                victim.antenna.cross_polar_discrimination_db,
+            )
         )
         in_beams = (
             sender.antenna.gain_dbi - b.tx_gain_dbi[i] <= 3.0
             and victim.antenna.gain_dbi - b.rx_gain_dbi[i] <= 3.0
         )
         if discrimination >= -margin and in_beams:
-            ways.append(f"the other polarisation ({discrimination:g} dB)")
+            ways.append(f"the other polarisation ({discrimination:.1f} dB)")
     return "Any one of: " + "; ".join(ways) + "."
 
 

@@ -106,4 +106,4 @@ def remove_link(link: Link, *, by: Author, reason: str = "") -> None:
 
 
 def _queue_check(link: Link, by: Author) -> None:
-    jobs.submit("check_link", {"link_id": link.pk}, by=by.person, same_as=f"check_link:{link.pk}")
+    jobs.submit("check_link", {"link": link.pk}, by=by.person, same_as=f"check_link:{link.pk}")

@@ -1,0 +1,82 @@
+"""From an antenna record to the gain in a direction; where no pattern holds, the full gain all round."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from spectrum.radio.antennas.gain import OMNIDIRECTIONAL, Antenna, gain_towards_dbi
+from spectrum.radio.antennas.measured import Cut
+from spectrum.radio.ranges import RadioRangeError
+
+from .network import AntennaRecord, FloatArray
+
+PATTERN_NAMES = {
+    "measured": "measured table",
+    "f699": "ITU-R F.699",
+    "f1245": "ITU-R F.1245",
+    "f1336_omni": "ITU-R F.1336, omnidirectional",
+    "f1336_sector": "ITU-R F.1336, sector",
+}
+
+
+@lru_cache(maxsize=4096)
+def pattern(record: AntennaRecord) -> Antenna:
+    """The pattern of an antenna type."""
+    return Antenna(
+        kind=record.pattern,
+        max_gain_dbi=record.gain_dbi,
+        diameter_m=record.diameter_m,
+        beamwidth_deg=record.beamwidth_deg,
+        horizontal=Cut.from_points(record.points) if record.points else None,
+    )
+
+
+def is_omnidirectional(record: AntennaRecord) -> bool:
+    """Whether the antenna has no boresight in azimuth."""
+    return record.pattern in OMNIDIRECTIONAL
+
+
+def gain_dbi(
+    record: AntennaRecord,
+    boresight_azimuth_deg: FloatArray,
+    tilt_deg: FloatArray,
+    azimuth_deg: FloatArray,
+    elevation_deg: FloatArray,
+    frequency_mhz: FloatArray,
+) -> FloatArray:
+    """Gain toward each direction, never above the type's gain; the full gain where the pattern gives none.
+
+    The pattern gives none where there is no boresight or no direction (NaN), and at a frequency
+    outside its range.
+    """
+    try:
+        gain = gain_towards_dbi(
+            pattern(record), boresight_azimuth_deg, tilt_deg, azimuth_deg, elevation_deg, frequency_mhz
+        )
+    except RadioRangeError:
+        # Some frequency is out of range: find out which, so that the others keep their pattern.
+        gain = np.full(len(frequency_mhz), np.nan)
+        for frequency in np.unique(frequency_mhz):
+            if pattern_gap(record, float(frequency)) == "":
+                at = frequency_mhz == frequency
+                gain[at] = gain_towards_dbi(
+                    pattern(record),
+                    boresight_azimuth_deg[at],
+                    tilt_deg[at],
+                    azimuth_deg[at],
+                    elevation_deg[at],
+                    frequency_mhz[at],
+                )
+    return np.where(np.isnan(gain), record.gain_dbi, np.minimum(gain, record.gain_dbi))
+
+
+@lru_cache(maxsize=4096)
+def pattern_gap(record: AntennaRecord, frequency_mhz: float) -> str:
+    """Why the pattern does not hold at a frequency, in a sentence; empty where it does."""
+    try:
+        gain_towards_dbi(pattern(record), 0.0, 0.0, np.array([0.0, 90.0, 180.0]), 0.0, frequency_mhz)
+    except RadioRangeError as error:
+        return str(error)
+    return ""

@@ -1,0 +1,119 @@
+"""Nothing may be lost: the pruned search finds exactly what computing every pair finds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from spectrum.conflicts.budget import budget_of, noise_of
+from spectrum.conflicts.criteria import Criteria
+from spectrum.conflicts.neighbours import fdr_db, pairs_that_could_matter
+from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST, Network
+from tests.spectrum.conflicts.made import DISH, TODAY, WHIP, YAGI, link, mode, station
+
+CRITERIA = Criteria()
+ALL_PLACES = [(47.0, 14.0), (47.0, 14.0), (0.0, 179.99), (0.0, -179.99), (89.9, 10.0), (89.9, -170.0), (-90.0, 0.0)]
+
+
+def brute_force(network: Network) -> dict[tuple[int, int], float]:
+    """Every transmitter against every receiver, nothing left out but what cannot be a conflict by definition."""
+    noise = noise_of(network)
+    pairs = [
+        (t, r)
+        for t, sender in enumerate(network.stations)
+        for r, victim in enumerate(network.stations)
+        if sender.tx_frequency_hz
+        and victim.rx_frequency_hz
+        and sender.link.id != victim.link.id
+        and (sender.link.own or victim.link.own)
+        and sender.link.starts_on <= victim.link.ends_on
+        and victim.link.starts_on <= sender.link.ends_on
+    ]
+    if not pairs:
+        return {}
+    tx, rx = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
+    budget = budget_of(network, tx, rx, fdr_db(network, tx, rx), noise, CRITERIA)
+    return {
+        pair: margin
+        for pair, margin in zip(pairs, budget.margin_db.tolist(), strict=True)
+        if margin <= CRITERIA.decide_within_db
+    }
+
+
+def pruned(network: Network, link_id: int | None = None) -> dict[tuple[int, int], float]:
+    noise = noise_of(network)
+    tx, rx, fdr = pairs_that_could_matter(network, noise.total_dbm, CRITERIA, link_id=link_id)
+    if not len(tx):
+        return {}
+    budget = budget_of(network, tx, rx, fdr, noise, CRITERIA)
+    return {
+        (int(t), int(r)): float(margin)
+        for t, r, margin in zip(tx, rx, budget.margin_db, strict=True)
+        if margin <= CRITERIA.decide_within_db
+    }
+
+
+def random_network(seed: int, links: int) -> Network:
+    """Clustered and far sites, equal and unequal frequencies, all widths and antennas, some periods apart."""
+    rng = np.random.default_rng(seed)
+    stations = []
+    for number in range(1, links + 1):
+        start = TODAY if rng.random() < 0.3 else FAR_PAST
+        end = TODAY if rng.random() < 0.2 else FAR_FUTURE
+        record = link(number, own=bool(rng.random() < 0.7), starts_on=start, ends_on=end)
+        channel = int(rng.integers(0, 40)) * 12_500
+        antenna = [YAGI, WHIP, DISH][rng.integers(3)]
+        width = mode(int(rng.choice([12_500, 25_000, 200_000])))
+        for label in "AB":
+            if rng.random() < 0.2:
+                lat, lon = ALL_PLACES[rng.integers(len(ALL_PLACES))]
+            else:
+                lat, lon = 47.0 + rng.normal(0, 0.5), 14.0 + rng.normal(0, 0.5)
+            stations.append(
+                station(
+                    record, label, latitude_deg=lat, longitude_deg=lon, antenna=antenna, mode=width,
+                    ground_height_m=None if rng.random() < 0.1 else float(rng.uniform(0, 1500)),
+                    antenna_height_agl_m=float(rng.uniform(2, 60)),
+                    azimuth_deg=float(rng.uniform(0, 360)) if antenna is not WHIP else None,
+                    tilt_deg=float(rng.uniform(-3, 3)),
+                    polarisation="V" if rng.random() < 0.7 else "H",
+                    tx_power_dbm=float(rng.uniform(20, 43)),
+                    tx_frequency_hz=None if rng.random() < 0.05 else (410_000_000 if label == "A" else 410_050_000) + channel,
+                    rx_frequency_hz=(410_050_000 if label == "A" else 410_000_000) + channel,
+                )
+            )  # fmt: skip
+    return Network(as_of=TODAY, stations=stations)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 2**32 - 1), links=st.integers(0, 25))
+def test_pruned_search_finds_exactly_what_brute_force_finds(seed: int, links: int) -> None:
+    network = random_network(seed, links)
+    expected = brute_force(network)
+    found = pruned(network)
+    assert found.keys() == expected.keys()
+    for pair, margin in expected.items():
+        assert found[pair] == pytest.approx(margin, abs=1e-9)
+
+
+@settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 2**32 - 1))
+def test_the_check_of_one_link_is_its_part_of_the_whole(seed: int) -> None:
+    network = random_network(seed, 15)
+    expected = brute_force(network)
+    for number in range(1, 16):
+        own_part = {
+            pair
+            for pair in expected
+            if number in (network.stations[pair[0]].link.id, network.stations[pair[1]].link.id)
+        }
+        assert pruned(network, number).keys() == own_part
+
+
+def test_the_random_networks_do_hold_conflicts_and_clear_pairs() -> None:
+    """The property above says something only if both happen."""
+    found = sum(len(brute_force(random_network(seed, 20))) for seed in range(20))
+    pairs = sum(len(random_network(seed, 20)) ** 2 for seed in range(20))
+    assert 200 < found < pairs / 4

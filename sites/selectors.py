@@ -35,3 +35,8 @@ def changes_of(obj: Model) -> QuerySet[ChangeRecord]:
 def all_jobs() -> QuerySet[Job]:
     """Every job, latest first."""
     return Job.objects.select_related("asked_by").order_by("-asked_at", "id")
+
+
+def may_cancel(person: Person, job: Job) -> bool:
+    """Whoever asked for a job may call it off, and whoever looks after the people."""
+    return job.asked_by_id == person.pk or person.has_perm("places.change_person")

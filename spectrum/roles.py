@@ -23,7 +23,7 @@ APPS: Final = ("places", "licences", "spectrum")
 
 
 def _allowed(acts: str, *models: str) -> frozenset[str]:
-    """Permission names: ``_allowed("add change", "places.site")`` is places.add_site and places.change_site."""
+    """Permission names: ``_allowed("add change", "places.site")`` is places.add_site, places.change_site."""
     return frozenset(
         f"{app}.{act}_{name}" for act in acts.split() for app, name in (model.split(".") for model in models)
     )

@@ -1,4 +1,4 @@
-"""What is on the air and planned, and what was found about it: reads, each with the rows it needs fetched at once."""
+"""What is on the air and planned, and what was found about it: reads with the rows they need fetched at once."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ from deploy.logs import logging_settings
 from .environment import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
-VAR_DIR = BASE_DIR / "var"
+VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
 
 INSTALLED_APPS = [
     "django.contrib.admin",
@@ -89,6 +89,7 @@ LOGOUT_REDIRECT_URL = "sign-in"
 AXES_VERBOSE = False
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_CALLABLE = "deploy.problems.locked_out"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 
 LANGUAGE_CODE = "en"
@@ -115,15 +116,11 @@ SQLITE_OPTIONS: dict[str, Any] = {
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "rest_framework.authentication.SessionAuthentication",
+        # The first one names the scheme in a 401 answer; a session has none.
         "rest_framework.authentication.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
-    "DEFAULT_FILTER_BACKENDS": [
-        "django_filters.rest_framework.DjangoFilterBackend",
-        "rest_framework.filters.SearchFilter",
-        "rest_framework.filters.OrderingFilter",
-    ],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "deploy.problems.problem_response",
@@ -138,7 +135,17 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "SWAGGER_UI_SETTINGS": {"deepLinking": True, "validatorUrl": None},  # asks nobody outside
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "StationRole": "spectrum.models.Station.Role",
+        "EvidenceRole": "spectrum.api.serializers.EVIDENCE_ROLES",
+        "FindingState": "spectrum.api.serializers.FINDING_STATES",
+    },
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "deploy.api.describe_problems",
+    ],
 }
 
 CONTENT_SECURITY_POLICY = {

@@ -1,0 +1,19 @@
+"""The API of what is allowed, and until when."""
+
+from .views import (
+    AuthorityViewSet,
+    HolderViewSet,
+    LicenceViewSet,
+    LicensedChannelViewSet,
+    ReminderViewSet,
+    RenewalPolicyViewSet,
+)
+
+ROUTES = (
+    ("authorities", AuthorityViewSet, "authority"),
+    ("renewal-policies", RenewalPolicyViewSet, "renewal-policy"),
+    ("holders", HolderViewSet, "holder"),
+    ("licences", LicenceViewSet, "licence"),
+    ("licensed-channels", LicensedChannelViewSet, "licensed-channel"),
+    ("reminders", ReminderViewSet, "reminder"),
+)

@@ -1,0 +1,151 @@
+"""The API of authorities, renewal policies, holders, licences, licensed channels and reminders."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db.models import QuerySet
+from django_filters import rest_framework as filters
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
+
+from licences import selectors
+from licences.models import Licence, LicensedChannel, Reminder
+from sites.api.listing import Contains, IdFilter, MegahertzFilter, YesNoFilter
+from sites.api.views import ListViewSet, RegisterViewSet
+
+from .serializers import (
+    AuthoritySerializer,
+    HolderSerializer,
+    LicenceSerializer,
+    LicensedChannelSerializer,
+    ReminderSerializer,
+    RenewalPolicySerializer,
+)
+
+
+class AuthorityFilter(filters.FilterSet):
+    code = filters.CharFilter(lookup_expr="iexact")
+    country = filters.CharFilter(lookup_expr="iexact")
+
+
+class AuthorityViewSet(RegisterViewSet):
+    """Bodies that grant licences."""
+
+    queryset = selectors.all_authorities()
+    serializer_class = AuthoritySerializer
+    filterset_class = AuthorityFilter
+    search_fields = ("code", "name", "country")
+    orderings = {name: name for name in ("code", "name", "country", "changed_at")}
+
+
+class RenewalPolicyFilter(filters.FilterSet):
+    authority = IdFilter()
+
+
+class RenewalPolicyViewSet(RegisterViewSet):
+    """How licences are renewed, per authority."""
+
+    queryset = selectors.all_renewal_policies()
+    serializer_class = RenewalPolicySerializer
+    filterset_class = RenewalPolicyFilter
+    search_fields = ("authority__code", "authority__name")
+    orderings = {"authority_code": "authority__code", "window_opens_days": "window_opens_days"}
+
+
+class HolderFilter(filters.FilterSet):
+    name = Contains("name")
+    own = YesNoFilter()
+
+
+class HolderViewSet(RegisterViewSet):
+    """Who holds licences: we, and the others one must not disturb."""
+
+    queryset = selectors.all_holders()
+    serializer_class = HolderSerializer
+    filterset_class = HolderFilter
+    search_fields = ("name", "contact_email", "notes")
+    orderings = {name: name for name in ("name", "own", "changed_at")}
+
+
+class LicenceFilter(filters.FilterSet):
+    authority = IdFilter()
+    holder = IdFilter()
+    responsible = IdFilter()
+    own = YesNoFilter("holder__own")
+    number = Contains("number")
+    service = Contains("service")
+    expires_from = filters.DateFilter("expires_on", lookup_expr="gte")
+    expires_until = filters.DateFilter("expires_on", lookup_expr="lte")
+    in_force_on = filters.DateFilter(method="that_are_in_force", label="In force on this day.")
+
+    @extend_schema_field(OpenApiTypes.DATE)
+    def that_are_in_force(self, queryset: QuerySet[Licence], _: str, day: dt.date) -> QuerySet[Licence]:
+        return selectors.in_force_on(queryset, day)
+
+
+class LicenceViewSet(RegisterViewSet):
+    """Licences and their dates."""
+
+    queryset = selectors.all_licences()
+    serializer_class = LicenceSerializer
+    filterset_class = LicenceFilter
+    search_fields = ("number", "authority__code", "holder__name", "service", "notes")
+    orderings = {
+        "number": "number",
+        "authority_code": "authority__code",
+        "holder_name": "holder__name",
+        "granted_on": "granted_on",
+        "in_force_from": "in_force_from",
+        "expires_on": "expires_on",
+        "yearly_fee": "yearly_fee",
+        "changed_at": "changed_at",
+    }
+
+
+class LicensedChannelFilter(filters.FilterSet):
+    licence = IdFilter()
+    site = IdFilter()
+    holder = IdFilter("licence__holder")
+    own = YesNoFilter("licence__holder__own")
+    frequency_min_mhz = MegahertzFilter("frequency_hz", lookup_expr="gte")
+    frequency_max_mhz = MegahertzFilter("frequency_hz", lookup_expr="lte")
+    power_kind = filters.ChoiceFilter(choices=LicensedChannel.PowerKind.choices)
+    inside_area = YesNoFilter("area", lookup_expr="isnull", exclude=True)
+
+
+class LicensedChannelViewSet(RegisterViewSet):
+    """Frequency assignments: what may be transmitted, where and how strong."""
+
+    queryset = selectors.all_licensed_channels()
+    serializer_class = LicensedChannelSerializer
+    filterset_class = LicensedChannelFilter
+    search_fields = ("label", "licence__number", "licence__holder__name", "site__code", "site__name")
+    orderings = {
+        "licence": "licence__number",
+        "label": "label",
+        "site_code": "site__code",
+        "frequency_mhz": "frequency_hz",
+        "channel_width_khz": "channel_width_hz",
+        "expires_on": "expires_on",
+        "changed_at": "changed_at",
+    }
+
+
+class ReminderFilter(filters.FilterSet):
+    licence = IdFilter()
+    recipient = IdFilter()
+    state = filters.ChoiceFilter(choices=Reminder.State.choices)
+    step = filters.ChoiceFilter(choices=Reminder.Step.choices)
+    due_from = filters.DateFilter("due_on", lookup_expr="gte")
+    due_until = filters.DateFilter("due_on", lookup_expr="lte")
+
+
+class ReminderViewSet(ListViewSet):
+    """Reminders sent and to be sent."""
+
+    queryset = selectors.all_reminders()
+    serializer_class = ReminderSerializer
+    filterset_class = ReminderFilter
+    search_fields = ("licence__number", "recipient__username", "last_error")
+    orderings = {name: name for name in ("due_on", "sent_at", "state")}

@@ -1,0 +1,26 @@
+"""The API of what is on the air and planned, and of what the checks found."""
+
+from .views import (
+    ChannelPlanViewSet,
+    CheckViewSet,
+    FindingViewSet,
+    LinkViewSet,
+    NetworkCheckView,
+    RadioMaskViewSet,
+    RadioModeViewSet,
+    RadioTypeViewSet,
+    StationViewSet,
+)
+
+ROUTES = (
+    ("channel-plans", ChannelPlanViewSet, "channel-plan"),
+    ("radio-types", RadioTypeViewSet, "radio-type"),
+    ("radio-modes", RadioModeViewSet, "radio-mode"),
+    ("radio-masks", RadioMaskViewSet, "radio-mask"),
+    ("links", LinkViewSet, "link"),
+    ("stations", StationViewSet, "station"),
+    ("findings", FindingViewSet, "finding"),
+    ("checks", CheckViewSet, "check"),
+)
+
+__all__ = ["ROUTES", "NetworkCheckView"]

@@ -115,7 +115,7 @@ def unreadable_word(plain: str) -> str:
 
 def angle_from_number(value: Number, axis: Axis) -> Angle:
     """Signed decimal degrees given as a number."""
-    degrees = float(value)
+    degrees = float(value) if isinstance(value, int | float | Decimal) else math.nan
     if not math.isfinite(degrees):
         raise _error("it is not a finite number.", value, axis)
     return Angle(_in_range(degrees, value, axis), Notation.DECIMAL_DEGREES, axis)

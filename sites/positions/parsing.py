@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from sites.positions.angles import (
     Angle,
@@ -183,7 +184,7 @@ def _grid_number(part: Typed, field: str, epsg: int) -> float:
             raise _grid_error(f"it is not one plain number.{hint}", field, part, epsg)
         value = float(bare)
     else:
-        value = float(part)
+        value = float(part) if isinstance(part, int | float | Decimal) else math.nan
     if not math.isfinite(value):
         raise _grid_error("it is not a finite number.", field, part, epsg)
     return value

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from geographiclib.geodesic import Geodesic
 from hypothesis import given, settings
@@ -20,8 +21,8 @@ latitudes = st.floats(-89.9, 89.9)
 longitudes = st.floats(-180.0, 180.0)
 
 
-def same_angle(a_deg: float, b_deg: float, tolerance_deg: float) -> bool:
-    return bool(abs((a_deg - b_deg + 180.0) % 360.0 - 180.0) <= tolerance_deg)
+def same_angle(a_deg: npt.ArrayLike, b_deg: npt.ArrayLike, tolerance_deg: float) -> bool:
+    return abs((float(np.subtract(a_deg, b_deg)) + 180.0) % 360.0 - 180.0) <= tolerance_deg
 
 
 def degrees(dms: str) -> float:

@@ -107,6 +107,7 @@ def test_signs_and_letters_put_it_in_the_right_quarter(typed, latitude, longitud
         ("50 N 24 E 3 S", "position", "more than two of the letters"),
         (("50.1",), "position", "there are 1 coordinates"),
         ((float("nan"), 24.0), "latitude", "not a finite number"),
+        ((50.0, None), "longitude", "not a finite number"),
     ],
 )
 def test_what_cannot_be_read_or_meant_is_refused_with_a_sentence(typed, field, sentence):
@@ -222,3 +223,16 @@ def test_grid_and_degrees_agree_within_a_millimetre(longitude, latitude):
     position = parse_position(f"{easting:.4f} {northing:.4f}", epsg=32638)
     distance, _, _ = inverse(latitude, longitude, position.latitude_deg, position.longitude_deg)
     assert distance < 0.001
+
+
+@given(st.text(alphabet="0123456789.,;:/-+−°'\"′″ NSEWnsewdmsx½²\u0663\n", max_size=24))
+@settings(max_examples=400, derandomize=True, deadline=None)
+def test_any_text_gives_a_position_in_range_or_a_sentence(text):
+    for epsg in (None, 32638):
+        try:
+            position = parse_position(text, epsg=epsg)
+        except PositionError as error:
+            assert error.problem and error.expected and error.example
+        else:
+            assert -90.0 <= position.latitude_deg <= 90.0
+            assert -180.0 <= position.longitude_deg <= 180.0

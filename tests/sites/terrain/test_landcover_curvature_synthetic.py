@@ -30,13 +30,13 @@ def test_clutter_has_the_height_of_its_class_and_an_unlisted_class_has_none(cove
     ground, cover = covered
     store = TerrainStore(ground, land_cover=LandCover(cover, {WATER: 0.0, FOREST: 15.0}))
     profiles = store.profiles([[50.5, 24.0, 50.5, 24.99]], n_points=100)
+    assert profiles.clutter_height_m is not None
     clutter = profiles.clutter_height_m[0]
     assert list(clutter[[5, 28]]) == [0.0, 0.0]
     assert list(clutter[[33, 57]]) == [15.0, 15.0]
     assert np.isnan(clutter[63:]).all()
     np.testing.assert_allclose(profiles.height_m[0], 300.0, rtol=0.0, atol=1e-9)
     backwards = store.profiles([[50.5, 24.99, 50.5, 24.0]], n_points=100)
-    np.testing.assert_array_equal(backwards.clutter_height_m[0], clutter[::-1])
     np.testing.assert_array_equal(backwards[0].clutter_height_m, clutter[::-1])
 
 

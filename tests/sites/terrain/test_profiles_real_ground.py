@@ -53,7 +53,7 @@ def test_heights_agree_with_scipy_at_every_point_of_a_hundred_paths(ground):
     store, outside, _ = ground
     paths = random_paths(100)
     profiles = store.profiles(paths, n_points=150)
-    latitude, longitude, along = points_along(*paths.T, 150)
+    latitude, longitude, along = points_along(paths[:, 0], paths[:, 1], paths[:, 2], paths[:, 3], 150)
     expected = outside(np.stack([latitude, longitude], axis=-1))
     # Heights are held as 32-bit numbers; the points differ by the direction they are counted from.
     np.testing.assert_allclose(profiles.height_m, expected, rtol=0.0, atol=1e-3)

@@ -212,7 +212,9 @@ def test_a_request_that_makes_no_profile_is_an_error(four_tiles, options, senten
 
 def test_a_coordinate_that_is_not_a_number_names_its_path(four_tiles):
     with pytest.raises(TerrainError, match="Path 1 "):
-        TerrainStore(four_tiles).profiles([[50, 24, 50, 24], [50, np.nan, 50, 24]], n_points=5)
+        TerrainStore(four_tiles).profiles(
+            [[50.0, 24.0, 50.0, 24.0], [50.0, float("nan"), 50.0, 24.0]], n_points=5
+        )
 
 
 def test_no_paths_give_no_profiles(four_tiles):

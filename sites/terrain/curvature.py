@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 MEAN_EARTH_RADIUS_KM = 6371.0
-"""ITU-R P.452-18 § 4 and P.526: the value their effective radii are multiples of."""
+"""The radius that k multiplies, as in ITU-R P.452-18 and P.526 (from memory, clause not verified)."""
 
 
 def earth_bulge_m(
@@ -31,8 +31,8 @@ def earth_bulge_m(
 
     Source
     ------
-    Geometry of a circle of radius aₑ, to second order: h = d₁·d₂ / (2·aₑ), the term
-    that ITU-R P.452-18 Annex 1 § 4.2 and P.526 add to terrain heights.
+    Geometry of a circle of radius aₑ, to second order: h = d₁·d₂ / (2·aₑ). ITU-R P.452-18 and
+    P.526 add the same term to terrain heights (from memory, clause not verified).
 
     Range
     -----

@@ -73,6 +73,28 @@ def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest
     return report
 
 
+@pytest.fixture(scope="session", autouse=True)
+def the_change_record_is_emptied_with_the_rest() -> Iterator[None]:
+    """Take its triggers off while the database is emptied after a transactional test, and only then."""
+    from django.db import connection
+    from django.test import TransactionTestCase
+
+    from sites import guards
+
+    empty = TransactionTestCase._fixture_teardown
+
+    def empty_without_triggers(case: TransactionTestCase) -> None:
+        guards.remove(connection)
+        try:
+            empty(case)
+        finally:
+            guards.install(connection)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, "_fixture_teardown", empty_without_triggers)
+        yield
+
+
 @pytest.fixture(scope="session")
 def redis_url() -> str:
     """A Redis that answers."""

@@ -49,8 +49,13 @@ def work(monkeypatch: pytest.MonkeyPatch) -> Work:
 def unoffered(monkeypatch: pytest.MonkeyPatch) -> list[uuid.UUID]:
     """Nobody runs jobs; what is offered is noted."""
     offered: list[uuid.UUID] = []
-    monkeypatch.setattr(submitting, "offer", lambda job_id: not offered.append(job_id))
-    monkeypatch.setattr(sweeping, "offer", lambda job_id: not offered.append(job_id))
+
+    def note(job_id: uuid.UUID) -> bool:
+        offered.append(job_id)
+        return True
+
+    monkeypatch.setattr(submitting, "offer", note)
+    monkeypatch.setattr(sweeping, "offer", note)
     return offered
 
 
@@ -73,6 +78,8 @@ class TestAskingForAJob:
         assert state_of(job) == "done"
         assert job.result == {"times": 1}
         assert job.attempts == 1
+        assert job.started_at is not None
+        assert job.ended_at is not None
         assert job.started_at <= job.ended_at
 
     def test_a_transaction_that_is_rolled_back_leaves_no_job(self, work: Work) -> None:
@@ -143,7 +150,7 @@ class TestDoingAJob:
         )
         assert "invalid literal" in caplog.text
 
-    def test_when_the_database_failed_it_is_tried_again(self, work: Work, settings: Any) -> None:
+    def test_when_the_database_failed_it_is_tried_again(self, work: Work) -> None:
         def fail(progress: jobs.Progress) -> None:
             raise OperationalError("the server closed the connection")
 
@@ -158,7 +165,7 @@ class TestDoingAJob:
 
 class TestProgress:
     def test_it_is_seen_and_renews_the_lease(self, work: Work) -> None:
-        rows: list[dict[str, object]] = []
+        rows: list[Any] = []
 
         def steps(progress: jobs.Progress) -> None:
             Job.objects.update(lease_until=LONG_AGO)
@@ -266,17 +273,23 @@ class TestSweeping:
         assert "newer job" in old.error
         assert state_of(new) == "waiting"
 
-    def test_what_waits_is_offered_once_per_lease(self, work: Work, settings: Any) -> None:
+    def test_what_waits_is_offered_once_per_lease(
+        self, work: Work, settings: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
         settings.JOBS_RUN = "worker"
         sent: list[uuid.UUID] = []
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(submitting, "_send", lambda job_id: not sent.append(job_id))
-            job = jobs.submit("test", {})
-            jobs.sweep()
-            assert sent == [job.pk]
-            Job.objects.update(lease_until=LONG_AGO)
-            jobs.sweep()
-            assert sent == [job.pk, job.pk]
+
+        def send(job_id: uuid.UUID) -> bool:
+            sent.append(job_id)
+            return True
+
+        monkeypatch.setattr(submitting, "_send", send)
+        job = jobs.submit("test", {})
+        jobs.sweep()
+        assert sent == [job.pk]
+        Job.objects.update(lease_until=LONG_AGO)
+        jobs.sweep()
+        assert sent == [job.pk, job.pk]
 
     def test_ended_jobs_are_forgotten_after_a_while(self, work: Work) -> None:
         jobs.submit("test", {})

@@ -1,0 +1,149 @@
+"""How a licence stands on a day: dates worked out by hand with a calendar; the rules are our own."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field, replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from licences.models import RenewalPolicy
+from licences.standing import (
+    ChannelDates,
+    Standing,
+    StepKind,
+    channel_dates,
+    reminder_steps,
+    renewal_dates,
+    standing,
+    step_that_matters,
+)
+
+
+def day(text: str) -> dt.date:
+    return dt.date.fromisoformat(text)
+
+
+@dataclass
+class Policy:
+    window_opens_days: int = 90
+    last_filing_days: int = 30
+    reminder_steps_days: list[int] = field(default_factory=lambda: [30, 7, 0])
+
+
+LICENCE = ChannelDates(day("2026-01-01"), day("2026-12-31"), None, None)
+
+
+def test_dates_of_a_renewal_count_back_from_the_last_day_of_validity() -> None:
+    dates = renewal_dates(day("2026-12-31"), Policy())
+    assert (dates.window_opens_on, dates.last_filing_on) == (day("2026-10-02"), day("2026-12-01"))
+
+
+@pytest.mark.parametrize(
+    ("on", "expected"),
+    [
+        ("2025-12-31", Standing.NOT_YET_IN_FORCE),
+        ("2026-01-01", Standing.IN_FORCE),
+        ("2026-10-01", Standing.IN_FORCE),
+        ("2026-10-02", Standing.RENEWAL_OPEN),
+        ("2026-12-01", Standing.RENEWAL_OPEN),
+        ("2026-12-02", Standing.FILING_MISSED),
+        ("2026-12-31", Standing.FILING_MISSED),
+        ("2027-01-01", Standing.EXPIRED),
+    ],
+)
+def test_each_day_of_change_is_on_the_right_side(on: str, expected: Standing) -> None:
+    assert standing(LICENCE, Policy(), day(on)) is expected
+
+
+def test_a_filed_renewal_shows_from_the_day_it_was_filed() -> None:
+    filed = replace(LICENCE, renewal_filed_on=day("2026-11-01"))
+    assert standing(filed, Policy(), day("2026-10-31")) is Standing.RENEWAL_OPEN
+    assert standing(filed, Policy(), day("2026-11-01")) is Standing.FILED
+    assert standing(filed, Policy(), day("2026-12-15")) is Standing.FILED
+    assert standing(filed, Policy(), day("2027-01-01")) is Standing.EXPIRED
+
+
+def test_an_end_before_its_time_counts_from_its_day() -> None:
+    ended = replace(LICENCE, ended_on=day("2026-06-01"))
+    assert standing(ended, Policy(), day("2026-05-31")) is Standing.IN_FORCE
+    assert standing(ended, Policy(), day("2026-06-01")) is Standing.ENDED
+    assert standing(ended, Policy(), day("2028-01-01")) is Standing.ENDED
+
+
+def test_without_a_fixed_end_it_stays_in_force() -> None:
+    assert standing(replace(LICENCE, expires_on=None), Policy(), day("2099-01-01")) is Standing.IN_FORCE
+
+
+@pytest.mark.parametrize("each", Standing)
+def test_every_standing_has_words_and_says_whether_it_allows_transmission(each: Standing) -> None:
+    assert each.words
+    forbidden = {Standing.NOT_YET_IN_FORCE, Standing.EXPIRED, Standing.ENDED}
+    assert each.allows_transmission is (each not in forbidden)
+
+
+def test_a_channel_is_valid_within_its_licence() -> None:
+    own = channel_dates(LICENCE, in_force_from=day("2026-03-01"), expires_on=day("2026-09-30"))
+    assert (own.in_force_from, own.expires_on) == (day("2026-03-01"), day("2026-09-30"))
+    assert channel_dates(LICENCE) == LICENCE
+    outside = channel_dates(LICENCE, in_force_from=day("2025-01-01"), expires_on=day("2030-01-01"))
+    assert outside == LICENCE
+    endless = replace(LICENCE, expires_on=None)
+    assert channel_dates(endless, expires_on=day("2026-09-30")).expires_on == day("2026-09-30")
+    ended = replace(LICENCE, ended_on=day("2026-06-01"))
+    assert channel_dates(ended, ended_on=day("2026-08-01")).ended_on == day("2026-06-01")
+
+
+def test_the_steps_of_a_reminder_in_the_order_they_fall_due() -> None:
+    steps = [
+        (s.kind.value, s.days_before, str(s.due_on)) for s in reminder_steps(day("2026-12-31"), Policy())
+    ]
+    assert steps == [
+        ("window_opens", 0, "2026-10-02"),
+        ("before_last_day", 30, "2026-11-01"),
+        ("before_last_day", 7, "2026-11-24"),
+        ("before_last_day", 0, "2026-12-01"),
+        ("expired", 0, "2027-01-01"),
+    ]
+
+
+def test_only_the_latest_step_matters() -> None:
+    nothing, none = step_that_matters(day("2026-12-31"), Policy(), day("2026-10-01"))
+    assert (nothing, none) == (None, [])
+    matters, overtaken = step_that_matters(day("2026-12-31"), Policy(), day("2026-11-30"))
+    assert matters is not None
+    assert (matters.kind, matters.days_before) == (StepKind.BEFORE_LAST_DAY, 7)
+    assert [each.days_before for each in overtaken] == [0, 30]
+
+
+def test_on_one_day_the_more_urgent_step_matters() -> None:
+    policy = Policy(window_opens_days=30, last_filing_days=0, reminder_steps_days=[30])
+    matters, overtaken = step_that_matters(day("2026-12-31"), policy, day("2026-12-01"))
+    assert matters is not None
+    assert matters.kind is StepKind.BEFORE_LAST_DAY
+    assert [each.kind for each in overtaken] == [StepKind.WINDOW_OPENS]
+
+
+days = st.dates(dt.date(1, 1, 1), dt.date(9999, 12, 31))
+counts = st.integers(0, 4000)
+
+
+@given(days, days, counts, counts, st.lists(counts, max_size=5, unique=True))
+def test_no_dates_break_it(
+    expires_on: dt.date, on: dt.date, window: int, last: int, steps: list[int]
+) -> None:
+    policy = Policy(max(window, last), min(window, last), steps)
+    dates = renewal_dates(expires_on, policy)
+    assert dates.window_opens_on <= dates.last_filing_on <= expires_on
+    matters, overtaken = step_that_matters(expires_on, policy, on)
+    assert all(each.due_on <= on for each in overtaken)
+    assert (matters is None) <= (overtaken == [])
+    licence = ChannelDates(dt.date.min, expires_on, None, None)
+    assert (standing(licence, policy, on) is Standing.EXPIRED) == (on > expires_on)
+
+
+def test_the_model_is_a_policy() -> None:
+    policy = RenewalPolicy()
+    assert reminder_steps(day("2026-12-31"), policy)[0].due_on == day("2026-12-31") - dt.timedelta(days=180)

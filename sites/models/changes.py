@@ -37,7 +37,7 @@ class ChangeRecord(models.Model):
         return f"{self.at:%Y-%m-%d %H:%M} {self.by_name} {self.get_action_display()} {self.object_label}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        if self.pk is not None:
+        if not self._state.adding:
             raise RegisterError("An entry of the change record cannot be edited.")
         super().save(*args, **kwargs)
 

@@ -216,7 +216,9 @@ class _Gatherer:
     def channel(self, row: LicensedChannel) -> ChannelRecord:
         if row.pk not in self._channels:
             licence = self.licence(row.licence)
-            at_site = row.site
+            latitude_deg, longitude_deg = row.latitude_deg, row.longitude_deg
+            if latitude_deg is None and row.site is not None:
+                latitude_deg, longitude_deg = row.site.latitude_deg, row.site.longitude_deg
             self._channels[row.pk] = ChannelRecord(
                 id=row.pk,
                 name=f"{licence.name}/{row.label}",
@@ -229,12 +231,8 @@ class _Gatherer:
                     modulations=tuple(row.modulations),
                     power_limit_dbm=row.power_limit_dbm,
                     power_kind=_power_kind(row),
-                    latitude_deg=row.latitude_deg
-                    if row.latitude_deg is not None
-                    else at_site and at_site.latitude_deg,
-                    longitude_deg=row.longitude_deg
-                    if row.longitude_deg is not None
-                    else at_site and at_site.longitude_deg,
+                    latitude_deg=latitude_deg,
+                    longitude_deg=longitude_deg,
                     tolerance_m=row.tolerance_m,
                     area=row.area,
                     antenna_height_max_agl_m=row.antenna_height_max_m,

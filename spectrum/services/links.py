@@ -29,7 +29,7 @@ def save_link(
     StaleWriteError when somebody else saved first; nothing is written then.
     """
     with transaction.atomic():
-        if link.pk is None:
+        if link._state.adding:
             record.create(link, by=by, reason=reason)
             stored: dict[int, Station] = {}
         else:
@@ -57,7 +57,7 @@ def _save_stations(
         raise ValidationError(
             {"stations": f"Two stations are labelled {twice!r}; each label may stand once in a link."}
         )
-    kept = {s.pk for s in stations if s.pk is not None}
+    kept = {s.pk for s in stations if not s._state.adding}
     if foreign := kept - stored.keys():
         raise RegisterError(f"Station {min(foreign)} does not belong to {link.code}.", field="stations")
     problems: dict[str, list[str]] = {}
@@ -69,7 +69,7 @@ def _save_stations(
     for station in stations:
         station.link = link
         try:
-            if station.pk is None:
+            if station._state.adding:
                 record.create(station, by=by, reason=reason)
                 changed = True
             else:

@@ -6,7 +6,14 @@ import datetime as dt
 from dataclasses import replace
 from functools import lru_cache
 
-from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST, AntennaRecord, LinkRecord, ModeRecord, StationRecord
+from spectrum.conflicts.network import (
+    FAR_FUTURE,
+    FAR_PAST,
+    AntennaRecord,
+    LinkRecord,
+    ModeRecord,
+    StationRecord,
+)
 from spectrum.conflicts.nominal import nominal_emission, nominal_selectivity
 
 TODAY = dt.date(2026, 6, 1)
@@ -38,7 +45,9 @@ def mode(width_hz: int = 25_000) -> ModeRecord:
 
 
 def link(number: int, **changes: object) -> LinkRecord:
-    record = LinkRecord(number, f"L-{number:03d}", "ptp", "Own", True, "on_air", FAR_PAST, FAR_FUTURE, None, None)
+    record = LinkRecord(
+        number, f"L-{number:03d}", "ptp", "Own", True, "on_air", FAR_PAST, FAR_FUTURE, None, None
+    )
     return replace(record, **changes)  # type: ignore[arg-type]
 
 

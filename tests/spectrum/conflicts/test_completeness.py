@@ -14,7 +14,15 @@ from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST, Network
 from tests.spectrum.conflicts.made import DISH, TODAY, WHIP, YAGI, link, mode, station
 
 CRITERIA = Criteria()
-ALL_PLACES = [(47.0, 14.0), (47.0, 14.0), (0.0, 179.99), (0.0, -179.99), (89.9, 10.0), (89.9, -170.0), (-90.0, 0.0)]
+ALL_PLACES = [
+    (47.0, 14.0),
+    (47.0, 14.0),
+    (0.0, 179.99),
+    (0.0, -179.99),
+    (89.9, 10.0),
+    (89.9, -170.0),
+    (-90.0, 0.0),
+]
 
 
 def brute_force(network: Network) -> dict[tuple[int, int], float]:

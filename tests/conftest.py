@@ -81,7 +81,7 @@ def the_change_record_is_emptied_with_the_rest() -> Iterator[None]:
 
     from sites import guards
 
-    empty = TransactionTestCase._fixture_teardown
+    empty = TransactionTestCase._fixture_teardown  # type: ignore[attr-defined]
 
     def empty_without_triggers(case: TransactionTestCase) -> None:
         guards.remove(connection)

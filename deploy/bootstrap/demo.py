@@ -24,7 +24,7 @@ def command(_arguments: Sequence[str]) -> int:
     wanted = wanted_port(os.environ.get("PORT", "8000"))
     say("Preparing the demo")
     environment.ensure("runtime")
-    VAR_DIR.mkdir(exist_ok=True)
+    VAR_DIR.mkdir(parents=True, exist_ok=True)
     port = free_port(wanted) if serve else wanted
     settings = {"DJANGO_SETTINGS_MODULE": "deploy.settings.demo", "PORT": str(port)}
     _manage("bringing the database up to date", settings, "migrate", "--no-input", "--verbosity=0")

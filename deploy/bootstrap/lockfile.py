@@ -12,7 +12,7 @@ LOCK_FILE = ROOT / "deploy" / "requirements.lock"
 RUNTIME_SOURCE = "-r requirements.in"
 _ENTRY = re.compile(r"^\S[^\n]*\n(?:[ \t]+[^\n]*\n)*", re.MULTILINE)
 _NAME = re.compile(r"^[A-Za-z0-9._-]+")
-_VIA = re.compile(r"^\s+# (?:via\s*)?(\S.*)?$", re.MULTILINE)
+_VIA = re.compile(r"^[ \t]+#[ \t]+(?:via\b[ \t]*)?(\S.*)?$", re.MULTILINE)
 
 
 def fingerprint(lock_file: Path = LOCK_FILE) -> str:

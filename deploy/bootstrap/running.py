@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-VAR_DIR = ROOT / "var"
+VAR_DIR = Path(os.environ.get("VAR_DIR") or ROOT / "var")
 SHOWN_LINES = 25  # of the output of a command that failed
 
 

@@ -26,13 +26,16 @@ DATABASE_NAME = "register"  # the tests make and drop test_register
 START_SECONDS = 60
 BROWSER_NAMES = ("chromium", "chromium-browser", "google-chrome")
 
-_MAY_CREATE = (
-    "import psycopg, sys\n"
-    "with psycopg.connect(sys.argv[1], connect_timeout=5) as link:\n"
-    "    may, = link.execute('select rolcreatedb or rolsuper from pg_roles where rolname = current_user')"
-    ".fetchone()\n"
-    "sys.exit(0 if may else 'the user may not create databases')\n"
-)
+_MAY_CREATE = """
+import psycopg, sys
+try:
+    with psycopg.connect(sys.argv[1], connect_timeout=5) as link:
+        question = "select rolcreatedb or rolsuper from pg_roles where rolname = current_user"
+        [may] = link.execute(question).fetchone()
+except psycopg.Error as error:
+    sys.exit(str(error))
+sys.exit(0 if may else "the user may not create databases")
+"""
 
 
 @dataclass
@@ -63,9 +66,8 @@ def for_tests() -> Iterator[Servers]:
             try:
                 setattr(servers, attribute, prepare(started))
             except StepError as failure:
-                servers.missing.append(
-                    f"{name}: {failure.seen.strip().splitlines()[-1]}. To mend it: {failure.mend}"
-                )
+                seen = " ".join(failure.seen.split())
+                servers.missing.append(f"{name}: {seen}. To mend it: {failure.mend}")
         yield servers
 
 
@@ -101,14 +103,14 @@ def postgresql(started: ExitStack) -> str:
             raise
     else:
         return f"{running}/{DATABASE_NAME}"
-    programs = _postgresql_programs()
+    programs = postgresql_programs()
     if programs is None:
         apt.install("postgresql")
-        programs = _postgresql_programs()
+        programs = postgresql_programs()
     if programs is None:
         raise StepError("finding PostgreSQL", "initdb was not found", "install the package postgresql")
     with timed("starting a PostgreSQL for the tests"):
-        return _start_postgresql(programs, started)
+        return start_postgresql(programs, started)
 
 
 def _may_create_databases(url: str) -> None:
@@ -118,7 +120,8 @@ def _may_create_databases(url: str) -> None:
     run("asking PostgreSQL", [PYTHON, "-c", _MAY_CREATE, url], mend=mend)
 
 
-def _postgresql_programs() -> Path | None:
+def postgresql_programs() -> Path | None:
+    """The folder with initdb and postgres: on the PATH, or the newest that Debian's packages put aside."""
     on_path = shutil.which("initdb")
     if on_path:
         return Path(on_path).resolve().parent
@@ -127,7 +130,8 @@ def _postgresql_programs() -> Path | None:
     return newest.parent if newest else None
 
 
-def _start_postgresql(programs: Path, started: ExitStack) -> str:
+def start_postgresql(programs: Path, started: ExitStack) -> str:
+    """Make and start a cluster of our own, as an unprivileged user; returns its URL."""
     folder, user = _own_folder("register-postgresql-", ("postgres", "nobody"), started)
     data, port = folder / "data", _free_port()
     begin = [str(programs / "initdb"), "-D", str(data), "-U", "postgres", "-A", "trust", "--no-sync"]
@@ -175,11 +179,16 @@ def redis(started: ExitStack) -> str:
     if program is None:
         raise StepError("finding Redis", "redis-server was not found", "install the package redis-server")
     with timed("starting a Redis for the tests"):
-        folder, user = _own_folder("register-redis-", ("redis", "nobody"), started)
-        port = _free_port()
-        serve = [program, "--bind", LOCAL, "--port", str(port), "--save", "", "--dir", str(folder)]
-        _start("Redis", serve, folder, user, port, started)
-        return f"redis://{LOCAL}:{port}/0"
+        return start_redis(program, started)
+
+
+def start_redis(program: str, started: ExitStack) -> str:
+    """Start a Redis of our own that keeps nothing; returns its URL."""
+    folder, user = _own_folder("register-redis-", ("redis", "nobody"), started)
+    port = _free_port()
+    serve = [program, "--bind", LOCAL, "--port", str(port), "--save", "", "--dir", str(folder)]
+    _start("Redis", serve, folder, user, port, started)
+    return f"redis://{LOCAL}:{port}/0"
 
 
 def find_redis() -> str:

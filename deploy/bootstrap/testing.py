@@ -15,7 +15,7 @@ def command(arguments: Sequence[str]) -> int:
     """Run all tests, or once those that the arguments (handed to pytest) choose."""
     say("Preparing the tests")
     environment.ensure("all")
-    VAR_DIR.mkdir(exist_ok=True)
+    VAR_DIR.mkdir(parents=True, exist_ok=True)
     with servers.for_tests() as found:
         _tell_missing(found.missing)
         if arguments:

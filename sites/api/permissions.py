@@ -30,7 +30,7 @@ class RolePermission(BasePermission):
     def has_permission(self, request: Request, view: APIView) -> bool:
         if request.user is None or not request.user.is_authenticated:
             return False
-        if request.method not in ACT_OF_METHOD or getattr(view, "action", "") is None:
+        if request.method not in ACT_OF_METHOD or request.method not in view.allowed_methods:
             raise MethodNotAllowed(str(request.method))
         wanted = self._wanted(request.method, view)
         if any(request.user.has_perm(permission) for permission in wanted):

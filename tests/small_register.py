@@ -1,0 +1,226 @@
+"""A register of one link and all that hangs on it, and people of every role. Everything in it is invented."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.contrib.auth.models import Group
+from django.utils import timezone
+
+from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
+from sites.models import AntennaType, Job, Person, Site
+from sites.services import record
+from sites.services.record import Author
+from spectrum.models import ChannelPlan, Check, Finding, Link, RadioMask, RadioMode, RadioType, Station
+from spectrum.roles import ROLES, give_permissions
+from spectrum.services.links import save_link
+
+AUTHOR = Author.system("test")
+TODAY = dt.date(2026, 11, 25)
+PASSWORD = "a-long-enough-phrase"
+
+
+def person_of_role(role: str, **values: object) -> Person:
+    """Somebody with one role, signed in by force_login or force_authenticate. The roles are there after any flush."""
+    if not Group.objects.filter(name=role).exists():
+        give_permissions()
+    person = Person.objects.create_user(
+        username=str(values.pop("username", role.replace(" ", "-"))), password=PASSWORD, **values
+    )
+    person.groups.add(Group.objects.get(name=role))
+    return person
+
+
+def people_of_every_role() -> dict[str, Person]:
+    return {role: person_of_role(role, is_staff=role == "administrator") for role in ROLES}
+
+
+@dataclass
+class SmallRegister:
+    """One object of every kind, by name."""
+
+    near: Site
+    far: Site
+    unused_site: Site
+    antenna_type: AntennaType
+    authority: Authority
+    policy: RenewalPolicy
+    own: Holder
+    other: Holder
+    licence: Licence
+    go: LicensedChannel
+    back: LicensedChannel
+    plan: ChannelPlan
+    radio_type: RadioType
+    mode: RadioMode
+    mask: RadioMask
+    link: Link
+    check: Check
+    finding: Finding
+    reminder: Reminder
+    job: Job
+    responsible: Person
+
+
+def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
+    return record.create(
+        Site(
+            code=code,
+            name=f"Hill {code}",
+            latitude_deg=latitude_deg,
+            longitude_deg=longitude_deg,
+            position_typed=f"{latitude_deg}, {longitude_deg}",
+            ground_height_m=600.0,
+            structure_height_m=40.0,
+            **values,
+        ),
+        by=AUTHOR,
+    )
+
+
+def link(
+    code: str,
+    near: Site,
+    far: Site,
+    mode: RadioMode,
+    antenna_type: AntennaType,
+    holder: Holder,
+    **values: object,
+) -> Link:
+    """A planned point-to-point link on 451.0 / 461.0 MHz."""
+    ends = [
+        ("A", Station.Role.A, near, 451_000_000, 461_000_000),
+        ("B", Station.Role.B, far, 461_000_000, 451_000_000),
+    ]
+    stations = [
+        Station(
+            label=label,
+            role=role,
+            site=place,
+            antenna_type=antenna_type,
+            antenna_height_agl_m=20.0,
+            radio_type=mode.radio_type,
+            mode=mode,
+            tx_power_dbm=30.0,
+            tx_frequency_hz=tx,
+            rx_frequency_hz=rx,
+        )
+        for label, role, place, tx, rx in ends
+    ]
+    return save_link(Link(code=code, holder=holder, **values), stations, by=AUTHOR)
+
+
+def small_register() -> SmallRegister:
+    """Enter one object of every kind."""
+    near, far, unused_site = site("S1"), site("S2", 47.2, 11.3), site("S3", 47.3, 11.4)
+    antenna_type = record.create(
+        AntennaType(
+            name="Panel 10", gain_dbi=10, frequency_min_mhz=440, frequency_max_mhz=470, pattern="f1336_omni"
+        ),
+        by=AUTHOR,
+    )
+    authority = record.create(Authority(code="RA", name="Radio office"), by=AUTHOR)
+    policy = record.create(RenewalPolicy(authority=authority), by=AUTHOR)
+    own = record.create(Holder(name="Our utility", own=True), by=AUTHOR)
+    other = record.create(Holder(name="Another party"), by=AUTHOR)
+    responsible = Person.objects.create_user(username="responsible", email="responsible@example.org")
+    licence = record.create(
+        Licence(
+            authority=authority,
+            number="L-1",
+            holder=own,
+            responsible=responsible,
+            granted_on=dt.date(2024, 1, 1),
+            in_force_from=dt.date(2024, 1, 1),
+            expires_on=dt.date(2028, 12, 31),
+        ),
+        by=AUTHOR,
+    )
+    go, back = (
+        record.create(
+            LicensedChannel(
+                licence=licence,
+                label=label,
+                site=place,
+                tolerance_m=100,
+                frequency_hz=frequency_hz,
+                channel_width_hz=12_500,
+                emission_designators=["11K0F1D"],
+                power_limit_dbm=40,
+            ),
+            by=AUTHOR,
+        )
+        for label, place, frequency_hz in (("go", near, 451_000_000), ("return", far, 461_000_000))
+    )
+    plan = record.create(
+        ChannelPlan(
+            code="P1",
+            name="Plan",
+            first_go_hz=450_006_250,
+            spacing_hz=12_500,
+            channel_width_hz=12_500,
+            channel_count=200,
+            duplex_spacing_hz=10_000_000,
+        ),
+        by=AUTHOR,
+    )
+    radio_type = record.create(
+        RadioType(name="Radio", tuning_min_mhz=440, tuning_max_mhz=470, power_min_dbm=20, power_max_dbm=40),
+        by=AUTHOR,
+    )
+    mode = record.create(
+        RadioMode(
+            radio_type=radio_type,
+            label="9.6",
+            channel_width_hz=12_500,
+            emission_designator="11K0F1D",
+            occupied_bandwidth_hz=11_000,
+            modulation="4CPFSK",
+            bit_rate_kbps=9.6,
+            receiver_threshold_dbm=-108,
+            required_ci_db=15,
+        ),
+        by=AUTHOR,
+    )
+    mask = record.create(
+        RadioMask(
+            radio_type=radio_type,
+            channel_width_hz=12_500,
+            kind="emission",
+            points=[[0, 0], [6.25, 0], [12.5, -60]],
+            source="invented",
+        ),
+        by=AUTHOR,
+    )
+    entered = link("K1", near, far, mode, antenna_type, own)
+    now = timezone.now()
+    check = Check.objects.create(
+        scope="link", link=entered, as_of=TODAY, started_at=now, ended_at=now, model_version="test"
+    )
+    finding = Finding.objects.create(
+        identity="f" * 64,
+        kind="co_channel",
+        severity="must_fix",
+        rank=0,
+        headline="K1/A is disturbed",
+        margin=-3.0,
+        margin_unit="dB",
+        evidence=[{"name": "margin", "value": -3.0, "unit": "dB", "source": "invented", "role": "margin"}],
+        link=entered,
+        first_seen_at=now,
+        last_seen_at=now,
+    )
+    reminder = Reminder.objects.create(
+        licence=licence,
+        recipient=responsible,
+        step="before_last_day",
+        days_before=30,
+        expires_on=dt.date(2028, 12, 31),
+        due_on=dt.date(2028, 12, 1),
+    )
+    job = Job.objects.create(kind="check_network", asked_by=responsible)
+    return SmallRegister(
+        near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
+        mode, mask, entered, check, finding, reminder, job, responsible,
+    )  # fmt: skip

@@ -28,6 +28,33 @@ def geodesic_distance_m(
 ) -> float:
     """Length of the geodesic between two points on the WGS 84 ellipsoid, in metres.
 
+    Parameters
+    ----------
+    latitude_deg, longitude_deg, other_latitude_deg, other_longitude_deg : float
+        The two points, degrees.
+
+    Returns
+    -------
+    float
+        Metres; 0 for one and the same point.
+
+    Raises
+    ------
+    TypeError
+        When a coordinate is no number.
+
+    Source
+    ------
+    C. F. F. Karney, J. Geodesy 87 (2013), by pyproj.
+
+    Range
+    -----
+    Any two points.
+
+    Examples
+    --------
+    >>> geodesic_distance_m(48.0, 11.0, 48.0, 11.0)
+    0.0
     >>> round(geodesic_distance_m(0.0, 0.0, 1 / 3600, 0.0), 3)  # one second of latitude at the equator
     30.715
     """

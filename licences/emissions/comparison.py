@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from licences.emissions.designator import EmissionDesignator, parse, width_in_words
 from licences.emissions.symbols import CLASS_SYMBOLS, ORDINALS
@@ -74,6 +75,12 @@ def permits(permitted: Sequence[str], emission: str) -> EmissionComparison:
     >>> permits(["11K0F3E"], "11K2F3E").sentence
     'Emission 11K2F3E is not covered by the licence; nearest is 11K0F3E: its necessary bandwidth of 11.2 kHz is 200 Hz wider than the permitted 11 kHz.'
     """  # noqa: E501
+    return _permits(tuple(permitted), emission)
+
+
+@lru_cache(maxsize=4096)
+def _permits(permitted: tuple[str, ...], emission: str) -> EmissionComparison:
+    """Cached: a network has thousands of stations and a handful of emissions."""
     wanted = parse(emission)
     needed = wanted.necessary_bandwidth_hz
     if not permitted:

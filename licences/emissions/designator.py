@@ -279,10 +279,37 @@ def _read_bandwidth(text: str, code: str) -> Decimal:
 
 
 def width_in_words(width_hz: float) -> str:
-    """A bandwidth with the unit that its code would use.
+    """Write a bandwidth in words, with the unit that its code would use.
 
+    Parameters
+    ----------
+    width_hz : float
+        Bandwidth in Hz, scalar.
+
+    Returns
+    -------
+    str
+        Number and unit, six significant figures.
+
+    Raises
+    ------
+    TypeError
+        When the width is no number.
+
+    Source
+    ------
+    Units as in the ITU Radio Regulations, Appendix 1, Section I, § 2.
+
+    Range
+    -----
+    Any width.
+
+    Examples
+    --------
     >>> width_in_words(12500)
     '12.5 kHz'
+    >>> width_in_words(400)
+    '400 Hz'
     """
     for letter in ("G", "M", "K"):
         if width_hz >= float(_UNIT_HZ[letter]):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from typing import get_args
+from typing import Any, get_args
 
 import pytest
 from geographiclib.geodesic import Geodesic
@@ -195,7 +195,8 @@ def test_polarisation():
     ],
 )
 def test_what_the_station_does_not_know_cannot_be_judged(field, kind, missing):
-    found = verdicts(replace(SENT, **{field: None}))[kind]
+    unknown: dict[str, Any] = {field: None}
+    found = verdicts(replace(SENT, **unknown))[kind]
     assert (found.within, found.margin) == (None, None)
     assert "cannot be judged" in found.sentence
     assert missing in found.sentence

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -10,7 +13,7 @@ from licences.emissions import necessary_bandwidth as nb
 from tests.reference_tables import project_table
 
 #: How each formula of the table is asked: its text, then the inputs of the row.
-FORMULAS = {
+FORMULAS: dict[str, Callable[..., Any]] = {
     "Bn=BK, K=5 fading": lambda B, K: nb.keyed_carrier_hz(B, K),
     "Bn=BK+2M": lambda B, M, K: nb.keyed_tone_hz(B, M, K),
     "Bn=M": lambda M: nb.single_sideband_hz(M),

@@ -138,7 +138,10 @@ def test_scalar_and_array():
 @pytest.mark.parametrize(
     ("call", "said"),
     [
-        (lambda: channel_frequencies_hz(451_006_250.5, 6_250, 1), "first_go_hz holds 451006250.5"),
+        (
+            lambda: channel_frequencies_hz(451_006_250.5, 6_250, 1),  # type: ignore[arg-type]
+            "first_go_hz holds 451006250.5",
+        ),
         (lambda: channel_frequencies_hz(451_006_250, 0, 1), "spacing_hz holds 0"),
         (lambda: channel_frequencies_hz(451_006_250, 6_250, 0), "count is 0"),
         (lambda: channel_frequencies_hz(1_000, 6_250, 1, -1_000), "return frequency above 0"),

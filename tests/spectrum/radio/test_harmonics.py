@@ -25,7 +25,8 @@ def test_finds_exactly_what_brute_force_finds(sent, received, highest):
         for n in range(2, highest + 1)
         if 2 * abs(n * f - centre) <= n * w + band
     }
-    hits = harmonics_in_passbands(*zip(*sent, strict=True), *zip(*received, strict=True), highest)
+    (tx, tx_width), (rx, rx_width) = zip(*sent, strict=True), zip(*received, strict=True)
+    hits = harmonics_in_passbands(tx, tx_width, rx, rx_width, highest)
     assert sorted(map(tuple, hits.tolist())) == sorted(wanted)
 
 

@@ -126,13 +126,13 @@ def test_im_site_examples():
             signals = [round(float(row[name]) * 1e6) for name in "ABC" if row[name]]
             wanted.add((row["type"], frozenset(signals[:1]) if len(signals) == 2 else frozenset(signals[:2]),
                         signals[-1], round(float(row["rx_hit_MHz"]) * 1e6)))  # fmt: skip
-    names = {(2, -1, 0): "2A-B", (1, 1, -1): "A+B-C", (3, -2, 0): "3A-2B"}
+    names: dict[tuple[int, ...], str] = {(2, -1, 0): "2A-B", (1, 1, -1): "A+B-C", (3, -2, 0): "3A-2B"}
     for row in rows:
         tx, rx = mhz_to_hz(row["tx_MHz"]), mhz_to_hz(row["rx_MHz"])
         hits = products_in_passbands(tx, 0, rx, 12_500, orders=(3, 5))
         found = set()
         for hit in hits:
-            name = names.get(tuple(int(c) for c in hit["coefficients"]))
+            name = names.get(tuple(hit["coefficients"].tolist()))
             if name is None:
                 continue
             positive = [tx[i] for i, c in zip(hit["tx"], hit["coefficients"], strict=True) if c > 0]

@@ -171,9 +171,9 @@ def test_sixty_transmitters_and_sixty_receivers_take_well_under_a_second(band_hz
     generator = np.random.default_rng(1)
     tx = 410_000_000 + 12_500 * generator.permutation(400)[:60]
     rx = band_hz + 12_500 * generator.permutation(400)[:60]
-    began = time.perf_counter()
+    began = time.process_time()
     hits = products_in_passbands(tx, 12_500, rx, 12_500)
-    assert time.perf_counter() - began < 1.0
+    assert time.process_time() - began < 1.0
     assert hits.size > 1000
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 GIVEN: Final = "given"  # context; not added
-TERM: Final = "term"  # added to the running total
+TERM: Final = "term"  # added to the running total, in dB
+POWER: Final = "power"  # a level in dBm; levels are added in watts
 SUM: Final = "sum"  # the running total so far
 LIMIT: Final = "limit"  # margin = limit − running total
 MARGIN: Final = "margin"  # the result
@@ -43,10 +45,13 @@ def adds_up(rows: list[dict[str, Any]], margin: float, *, within: float = 0.01) 
     >>> adds_up(rows, -1.0)
     False
     """
-    total = 0.0
+    total, watts = 0.0, 0.0
     for row in rows:
         role, value = row["role"], row["value"]
-        if role == TERM:
+        if role == POWER:
+            watts += 10.0 ** (value / 10.0)
+            total = 10.0 * math.log10(watts)
+        elif role == TERM:
             total += value
         elif role == LIMIT:
             total = value - total

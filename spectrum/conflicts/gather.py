@@ -157,6 +157,7 @@ class _Gatherer:
             power_max_dbm=radio.power_max_dbm,
             emission=made["emission"],
             selectivity=made["selectivity"],
+            required_ci_db=mode.required_ci_db,
             nominal_masks=tuple(missing),
         )
 
@@ -193,6 +194,7 @@ class _Gatherer:
                 id=row.pk,
                 name=str(row),
                 own=row.holder.own,
+                authority=row.authority.code,
                 granted_on=row.granted_on,
                 in_force_from=row.in_force_from,
                 expires_on=expires,

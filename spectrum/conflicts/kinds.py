@@ -40,6 +40,18 @@ _ALL: Final = (
         "A transmitter beside a receiver's channel spills into it above the permitted I/N.",
     ),
     Kind(
+        "aggregate",
+        "Aggregate interference",
+        INTERFERENCE,
+        "All interferers of one receiver, summed in watts, exceed the permitted I/N.",
+    ),
+    Kind(
+        "carrier_to_interference",
+        "Wanted signal too close to an interferer",
+        INTERFERENCE,
+        "An interferer that is strong for a small part of the time leaves less C/I than the mode needs.",
+    ),
+    Kind(
         "ends_not_mirrored",
         "Ends not mirrored",
         LINK,

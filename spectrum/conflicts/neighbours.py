@@ -6,78 +6,127 @@ Frequency prunes, space confirms. A pair is left out only for one of these reaso
    its last point a mask holds no power, see spectrum.radio.masks);
 2. the two links are never live on the same day, are one and the same link, or
    neither is ours;
-3. even with both antennas pointing at each other, equal polarisation and free space over
-   the straight chord, the interference stays below what is reported. Every term left out
-   of that bound (off-axis loss, cross-polarisation, diffraction) is zero or a loss, and the
-   chord is never longer than the path, so the bound is on the safe side.
+3. the two are further apart, by the straight chord, than the policy radius of the check;
+4. even with both antennas pointing at each other, equal polarisation and the least loss that
+   any path of that length can have, the interference stays below everything that is
+   reported or summed. Every term left out of that bound (off-axis loss,
+   cross-polarisation, diffraction) is zero or a loss.
+
+The least loss. P.452-18 joins its parts so that the result is never below
+min(line of sight) − 5·log10(2): Lb = −5 log(10^(−0.2 Lbs) + 10^(−0.2 Lbam)) takes at most 5·log10(2) =
+1.505 dB off the smaller of the two. Lbam lies between Lbda and Lminb0p. Lbda lies between Lminbap and
+Lbd, both at least Lb0p; Lminb0p lies between Lb0p or Lb0β (plus diffraction) and Lbd50. So Lbam is at
+least free space plus 2.6·log10(x/50) with x the smaller of p and β0 (the multipath term Es is multiplied
+by 1 − exp(…) ≤ 1). β0 is never below 0.3 %: 10^(−0.015|φ|+1.67)·µ1·µ4 with µ1 ≥ 10^(−0.85) has its
+minimum, 0.33 %, at |φ| ≥ 70°. Troposcatter, 190 + 20 log d + 25 log f − 2.5 log²(f/2) − … exceeds free
+space by more than 15 dB at any percentage from 0.001 %. The constant 92.4 of P.452 is 0.048 dB below the exact one.
+The distance is the straight chord through the earth, which is never longer than the path.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from sites.geodesy import ecef
 from spectrum.radio.propagation.free_space import free_space_loss_db
-from spectrum.radio.rejection import rejection_table
+from spectrum.radio.rejection import NO_OVERLAP_FDR_DB, rejection_table
 
-from .criteria import Criteria
+from .criteria import Criteria, Limits
 from .network import FloatArray, IntArray, Network
 
 RECEPTIONS_PER_BLOCK = 4096
+LEAST_BETA0_PERCENT = 0.3
+COMBINATION_DB = 5.0 * np.log10(2.0)
+FREE_SPACE_CONSTANT_DB = 0.05
 Tick = Callable[[int, int], None]
 
 
-def pairs_that_could_matter(
+@dataclass(frozen=True)
+class Candidates:
+    """Pairs to be computed, with their FDR in dB; all interferers of a block's receivers that could matter."""
+
+    tx: IntArray
+    rx: IntArray
+    fdr_db: FloatArray
+
+
+def candidates(
     network: Network,
+    receivers: IntArray,
     noise_dbm: FloatArray,
+    wanted_dbm: FloatArray,
+    limits: Limits,
     criteria: Criteria,
     *,
-    link_id: int | None = None,
     tick: Tick | None = None,
-) -> tuple[IntArray, IntArray, FloatArray]:
-    """Station numbers (transmitter, receiver) of every pair to be computed, and their FDR in dB.
+) -> Iterator[Candidates]:
+    """Every pair with one of the receivers named that could matter, in blocks of receivers.
 
-    ``link_id`` restricts to pairs in which that link is the disturber or the victim.
-    ``tick(done, total)`` is called after each block of receivers.
+    ``tick(done, total)`` is called before each block.
     """
     emitters = np.flatnonzero(network.tx_hz > 0)
-    receivers = np.flatnonzero(network.rx_hz > 0)
     emitters = emitters[np.argsort(network.tx_hz[emitters], kind="stable")]
     position = ecef(network.latitude_deg, network.longitude_deg)
     own = np.array([s.link.own for s in network.stations], dtype=bool)
-    found: list[tuple[IntArray, IntArray, FloatArray]] = []
+    # The level below which an interferer is neither reported nor summed.
+    by_noise = noise_dbm + limits.i_over_n_db - max(criteria.decide_within_db, criteria.aggregate_depth_db)
+    by_wanted = wanted_dbm - network.required_ci_db - criteria.decide_within_db
     total = len(receivers)
     for start in range(0, total, RECEPTIONS_PER_BLOCK):
+        if tick is not None:
+            tick(start, total)
         block = receivers[start : start + RECEPTIONS_PER_BLOCK]
         tx, rx = _frequency_neighbours(network, emitters, block)
         keep = (network.link_id[tx] != network.link_id[rx]) & (own[tx] | own[rx])
         keep &= (network.starts[tx] <= network.ends[rx]) & (network.starts[rx] <= network.ends[tx])
-        if link_id is not None:
-            keep &= (network.link_id[tx] == link_id) | (network.link_id[rx] == link_id)
         tx, rx = tx[keep], rx[keep]
-        # A cheap first bound without FDR, then the exact FDR on what is left.
-        keep = _strongest_i_over_n(network, tx, rx, position, noise_dbm, criteria) >= _reported_from(criteria)
-        tx, rx = tx[keep], rx[keep]
+        chord_km = np.linalg.norm(position[tx] - position[rx], axis=-1) / 1e3
+        near = chord_km <= criteria.policy_radius_km
+        tx, rx, chord_km = tx[near], rx[near], chord_km[near]
         fdr = fdr_db(network, tx, rx)
-        keep = _strongest_i_over_n(network, tx, rx, position, noise_dbm, criteria) - fdr >= _reported_from(
-            criteria
+        touching = fdr < NO_OVERLAP_FDR_DB
+        tx, rx, chord_km, fdr = tx[touching], rx[touching], chord_km[touching], fdr[touching]
+        strongest = _strongest_without_loss(network, tx, rx) - fdr
+        strongest -= free_space_loss_db(
+            network.tx_hz[tx] / 1e6, np.maximum(chord_km, criteria.same_site_spacing_m / 1e3)
         )
-        found.append((tx[keep], rx[keep], fdr[keep]))
-        if tick is not None:
-            tick(min(start + RECEPTIONS_PER_BLOCK, total), total)
-    if not found:
-        empty = np.zeros(0, dtype=np.int64)
-        return empty, empty, np.zeros(0)
-    tx, rx, fdr = (np.concatenate(column) for column in zip(*found, strict=True))
-    return tx, rx, fdr
+        keep = strongest + allowance_db(limits.long_percent[rx]) >= by_noise[rx]
+        # NaN, no wanted level known, compares as False: nothing to be protected by C/I.
+        keep |= strongest + allowance_db(limits.short_percent[rx]) >= by_wanted[rx]
+        yield Candidates(tx[keep], rx[keep], fdr[keep])
+    if tick is not None:
+        tick(total, total)
 
 
-def _reported_from(criteria: Criteria) -> float:
-    """The smallest I/N that is reported: within the decision band below the limit."""
-    return criteria.i_over_n_limit_db - criteria.decide_within_db
+def allowance_db(time_percent: npt.ArrayLike) -> FloatArray:
+    """How far P.452-18 can fall below free space at a percentage of time, dB; see the head of this module."""
+    rarest = np.minimum(np.asarray(time_percent, dtype=np.float64), LEAST_BETA0_PERCENT)
+    enhancement = 2.6 * np.log10(50.0 / rarest)
+    return np.asarray(enhancement + COMBINATION_DB + FREE_SPACE_CONSTANT_DB)
+
+
+def receivers_reached(network: Network, link_id: int) -> IntArray:
+    """Every receiver of other links whose pass band shares a frequency with an emission of this link."""
+    own_tx = np.flatnonzero((network.link_id == link_id) & (network.tx_hz > 0))
+    others = np.flatnonzero((network.link_id != link_id) & (network.rx_hz > 0))
+    own_tx = own_tx[np.argsort(network.tx_hz[own_tx], kind="stable")]
+    _, rx = _frequency_neighbours(network, own_tx, others)
+    return np.unique(rx)
+
+
+def _strongest_without_loss(network: Network, tx: IntArray, rx: IntArray) -> FloatArray:
+    """Level at the receiver with both antennas at their full gain and no path loss, dBm."""
+    return (
+        network.tx_power_dbm[tx]
+        - network.line_losses_db[tx]
+        + network.gain_dbi[tx]
+        + network.gain_dbi[rx]
+        - network.line_losses_db[rx]
+    )
 
 
 def _frequency_neighbours(
@@ -112,30 +161,6 @@ def _frequency_neighbours(
         empty = np.zeros(0, dtype=np.int64)
         return empty, empty
     return np.concatenate(tx_parts), np.concatenate(rx_parts)
-
-
-def _strongest_i_over_n(
-    network: Network,
-    tx: IntArray,
-    rx: IntArray,
-    position: npt.NDArray[np.float64],
-    noise_dbm: FloatArray,
-    criteria: Criteria,
-) -> FloatArray:
-    """An I/N (before FDR) that no real path between the two can exceed, in dB."""
-    chord_m = np.linalg.norm(position[tx] - position[rx], axis=-1)
-    # The computed slant path is never shorter than this chord, nor than the assumed spacing at one site.
-    distance_km = np.maximum(chord_m, criteria.same_site_spacing_m) / 1e3
-    loss = free_space_loss_db(network.tx_hz[tx] / 1e6, distance_km)
-    return (
-        network.tx_power_dbm[tx]
-        - network.line_losses_db[tx]
-        + network.gain_dbi[tx]
-        - loss
-        + network.gain_dbi[rx]
-        - network.line_losses_db[rx]
-        - noise_dbm[rx]
-    )
 
 
 def fdr_db(network: Network, tx: IntArray, rx: IntArray) -> FloatArray:

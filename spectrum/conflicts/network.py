@@ -46,6 +46,7 @@ class ModeRecord:
     power_max_dbm: float
     emission: Mask
     selectivity: Mask
+    required_ci_db: float
     nominal_masks: tuple[str, ...] = ()
 
 
@@ -67,6 +68,7 @@ class LicenceRecord:
     id: int
     name: str
     own: bool
+    authority: str
     granted_on: dt.date
     in_force_from: dt.date
     expires_on: dt.date | None
@@ -193,7 +195,21 @@ class Network:
         self.rx_hz = ints([x.rx_frequency_hz or 0 for x in s])
         self.starts = ints([x.link.starts_on.toordinal() for x in s])
         self.ends = ints([x.link.ends_on.toordinal() for x in s])
+        self.authority = [x.channel.licence.authority if x.channel else "" for x in s]
+        self.required_ci_db = floats([x.mode.required_ci_db for x in s])
         self.environment = np.array([x.environment for x in s], dtype=object)
+
+        self._of_link: dict[int, list[int]] = {}
+        for number, x in enumerate(s):
+            self._of_link.setdefault(x.link.id, []).append(number)
 
     def __len__(self) -> int:
         return len(self.stations)
+
+    def partners(self, station: int) -> list[int]:
+        """The stations of the same link that this one listens to: the other end, the hub, or the remotes."""
+        this = self.stations[station]
+        others = [n for n in self._of_link[this.link.id] if n != station and self.tx_hz[n] > 0]
+        if this.role == "remote":
+            return [n for n in others if self.stations[n].role == "hub"]
+        return others

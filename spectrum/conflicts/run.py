@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from sites.terrain import TerrainStore
+
 from .criteria import Criteria
 from .drafts import Draft
 from .interference import interference_findings
@@ -12,17 +17,35 @@ from .network import Network
 from .time_checks import time_findings
 
 
-def run_checks(
-    network: Network, criteria: Criteria, *, link_id: int | None = None, tick: Tick | None = None
-) -> list[Draft]:
-    """All findings, worst first; with ``link_id`` those in which that link has a part.
+@dataclass(frozen=True)
+class Outcome:
+    """What a run found, each finding once, and the links whose receivers were looked at with all interferers."""
 
+    drafts: list[Draft]
+    victims: set[int]
+
+
+def run_checks(
+    network: Network,
+    criteria: Criteria,
+    *,
+    link_id: int | None = None,
+    also_victims: Collection[int] = (),
+    terrain: TerrainStore | None = None,
+    tick: Tick | None = None,
+) -> Outcome:
+    """All findings; with ``link_id`` those in which that link has a part.
+
+    ``also_victims`` are links whose aggregate is to be computed again in a run for one link.
     ``tick(done, total)`` is called as the interference search advances and may raise to stop the run.
     """
+    interference = interference_findings(
+        network, criteria, link_id=link_id, also_victims=also_victims, terrain=terrain, tick=tick
+    )
     drafts = [
-        *interference_findings(network, criteria, link_id=link_id, tick=tick),
+        *interference.drafts,
         *link_findings(network, link_id=link_id),
         *licence_findings(network, criteria, link_id=link_id),
         *time_findings(network, criteria, link_id=link_id),
     ]
-    return list({draft.identity: draft for draft in drafts}.values())
+    return Outcome(list({draft.identity: draft for draft in drafts}.values()), interference.victims)

@@ -41,6 +41,7 @@ def mode(width_hz: int = 25_000) -> ModeRecord:
         power_max_dbm=43.0,
         emission=nominal_emission(width_hz / 1e3),
         selectivity=nominal_selectivity(width_hz / 1e3),
+        required_ci_db=18.0,
     )
 
 

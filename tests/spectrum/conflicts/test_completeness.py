@@ -7,10 +7,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from spectrum.conflicts.budget import budget_of, noise_of
-from spectrum.conflicts.criteria import Criteria
-from spectrum.conflicts.neighbours import fdr_db, pairs_that_could_matter
+from sites.geodesy import ecef
+from spectrum.conflicts.budget import budget_of, noise_of, wanted_levels
+from spectrum.conflicts.criteria import Criteria, limits_of
+from spectrum.conflicts.interference import interference_findings
+from spectrum.conflicts.neighbours import fdr_db
 from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST, Network
+from spectrum.radio.rejection import NO_OVERLAP_FDR_DB
 from tests.spectrum.conflicts.made import DISH, TODAY, WHIP, YAGI, link, mode, station
 
 CRITERIA = Criteria()
@@ -25,9 +28,15 @@ ALL_PLACES = [
 ]
 
 
-def brute_force(network: Network) -> dict[tuple[int, int], float]:
+Found = dict[tuple[str, str, str], float]
+
+
+def brute_force(network: Network) -> Found:
     """Every transmitter against every receiver, nothing left out but what cannot be a conflict by definition."""
     noise = noise_of(network)
+    limits = limits_of(network.rx_hz / 1e6, network.authority, CRITERIA)
+    receivers = np.flatnonzero(network.rx_hz > 0)
+    wanted = wanted_levels(network, limits, CRITERIA, None, receivers)
     pairs = [
         (t, r)
         for t, sender in enumerate(network.stations)
@@ -42,25 +51,44 @@ def brute_force(network: Network) -> dict[tuple[int, int], float]:
     if not pairs:
         return {}
     tx, rx = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
-    budget = budget_of(network, tx, rx, fdr_db(network, tx, rx), noise, CRITERIA)
-    return {
-        pair: margin
-        for pair, margin in zip(pairs, budget.margin_db.tolist(), strict=True)
-        if margin <= CRITERIA.decide_within_db
-    }
+    fdr = fdr_db(network, tx, rx)
+    budget = budget_of(network, tx, rx, fdr, noise, limits, CRITERIA, wanted_dbm=wanted)
+    # Where the masks share no frequency no power arrives at all; the budget holds a finite stand-in.
+    position = ecef(network.latitude_deg, network.longitude_deg)
+    chord_km = np.linalg.norm(position[tx] - position[rx], axis=-1) / 1e3
+    near = (chord_km <= CRITERIA.policy_radius_km) & (fdr < NO_OVERLAP_FDR_DB)
+    found: Found = {}
+    summed: dict[int, list[float]] = {}
+    for number, (t, r) in enumerate(pairs):
+        if not near[number]:
+            continue
+        names = (network.stations[t].name, network.stations[r].name)
+        if budget.margin_db[number] <= CRITERIA.decide_within_db:
+            found["I/N", *names] = float(budget.margin_db[number])
+        if budget.ci_margin_db[number] <= CRITERIA.decide_within_db:
+            found["C/I", *names] = float(budget.ci_margin_db[number])
+        if budget.i_over_n_db[number] >= limits.i_over_n_db[r] - CRITERIA.aggregate_depth_db:
+            summed.setdefault(r, []).append(10.0 ** (float(budget.interference_dbm[number]) / 10.0))
+    for r, milliwatts in summed.items():
+        margin = float(limits.aggregate_db[r] - (10.0 * np.log10(sum(milliwatts)) - noise.total_dbm[r]))
+        if len(milliwatts) > 1 and margin <= CRITERIA.decide_within_db:
+            found["sum", "", network.stations[r].name] = margin
+    return found
 
 
-def pruned(network: Network, link_id: int | None = None) -> dict[tuple[int, int], float]:
-    noise = noise_of(network)
-    tx, rx, fdr = pairs_that_could_matter(network, noise.total_dbm, CRITERIA, link_id=link_id)
-    if not len(tx):
-        return {}
-    budget = budget_of(network, tx, rx, fdr, noise, CRITERIA)
-    return {
-        (int(t), int(r)): float(margin)
-        for t, r, margin in zip(tx, rx, budget.margin_db, strict=True)
-        if margin <= CRITERIA.decide_within_db
-    }
+def pruned(network: Network, link_id: int | None = None) -> Found:
+    codes = {s.link.id: s.link.code for s in network.stations}
+    found: Found = {}
+    for draft in interference_findings(network, CRITERIA, link_id=link_id).drafts:
+        parties = draft.parties
+        one = f"{codes[parties.link_id or 0]}/{parties.station_label}"
+        assert draft.margin is not None
+        if draft.kind == "aggregate":
+            found["sum", "", one] = draft.margin
+        else:
+            other = f"{codes[parties.other_link_id or 0]}/{parties.other_station_label}"
+            found["C/I" if draft.kind == "carrier_to_interference" else "I/N", one, other] = draft.margin
+    return found
 
 
 def random_network(seed: int, links: int) -> Network:
@@ -106,22 +134,25 @@ def test_pruned_search_finds_exactly_what_brute_force_finds(seed: int, links: in
         assert found[pair] == pytest.approx(margin, abs=1e-9)
 
 
-@settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=6, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 @given(seed=st.integers(0, 2**32 - 1))
 def test_the_check_of_one_link_is_its_part_of_the_whole(seed: int) -> None:
     network = random_network(seed, 15)
     expected = brute_force(network)
     for number in range(1, 16):
-        own_part = {
-            pair
-            for pair in expected
-            if number in (network.stations[pair[0]].link.id, network.stations[pair[1]].link.id)
-        }
-        assert pruned(network, number).keys() == own_part
+        code = f"L-{number:03d}/"
+        own_part = {key for key in expected if key[1].startswith(code) or key[2].startswith(code)}
+        found = pruned(network, number)
+        # The check of one link also sums anew at the victims it reaches.
+        assert own_part <= found.keys()
+        assert all(key[0] == "sum" for key in found.keys() - own_part)
+        assert found.keys() <= expected.keys()
+        for key, margin in found.items():
+            assert margin == pytest.approx(expected[key], abs=1e-9)
 
 
 def test_the_random_networks_do_hold_conflicts_and_clear_pairs() -> None:
     """The property above says something only if both happen."""
-    found = sum(len(brute_force(random_network(seed, 20))) for seed in range(20))
-    pairs = sum(len(random_network(seed, 20)) ** 2 for seed in range(20))
-    assert 200 < found < pairs / 4
+    found = sum(len(brute_force(random_network(seed, 20))) for seed in range(8))
+    pairs = sum(len(random_network(seed, 20)) ** 2 for seed in range(8))
+    assert 200 < found < pairs / 2

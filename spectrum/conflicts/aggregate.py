@@ -1,0 +1,130 @@
+"""The sum of all interferers at one receiver, in watts, with the share of each."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .budget import Noise, PairBudget
+from .criteria import Criteria, Limits
+from .drafts import Draft, Parties
+from .evidence import GIVEN, LIMIT, MARGIN, POWER, SUM, TERM, Row
+from .kinds import DECIDE, MUST_FIX
+from .network import FloatArray, IntArray, Network
+
+# So many interferers are named on a finding; the others stand together in one row.
+NAMED_INTERFERERS = 12
+
+
+class Received:
+    """Collects the long-term levels of all interferers, per receiver."""
+
+    def __init__(self, network: Network) -> None:
+        self._tx: list[IntArray] = []
+        self._rx: list[IntArray] = []
+        self._level_dbm: list[FloatArray] = []
+        self._size = len(network)
+
+    def add(self, budget: PairBudget, limits: Limits, criteria: Criteria) -> None:
+        """Take in the pairs of one block that are strong enough to be summed."""
+        floor = limits.i_over_n_db[budget.rx] - criteria.aggregate_depth_db
+        strong = budget.i_over_n_db >= floor
+        self._tx.append(budget.tx[strong])
+        self._rx.append(budget.rx[strong])
+        self._level_dbm.append(budget.interference_dbm[strong])
+
+    def summed(self) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+        """All pairs (transmitter, receiver, level in dBm), and the sum at every station in dBm (−inf: none)."""
+        if not self._tx:
+            empty = np.zeros(0, dtype=np.int64)
+            return empty, empty, np.zeros(0), np.full(self._size, -np.inf)
+        tx, rx, level = np.concatenate(self._tx), np.concatenate(self._rx), np.concatenate(self._level_dbm)
+        milliwatts = np.bincount(rx, weights=10.0 ** (level / 10.0), minlength=self._size)
+        with np.errstate(divide="ignore"):
+            return tx, rx, level, 10.0 * np.log10(milliwatts)
+
+
+def aggregate_drafts(
+    network: Network, received: Received, noise: Noise, limits: Limits, criteria: Criteria
+) -> list[Draft]:
+    """A finding for every receiver whose interferers together, two or more, come near or over the limit."""
+    tx, rx, level, total_dbm = received.summed()
+    counts = np.bincount(rx, minlength=len(network))
+    margin = limits.aggregate_db - (total_dbm - noise.total_dbm)
+    drafts = []
+    for victim in np.flatnonzero((counts >= 2) & (margin <= criteria.decide_within_db)):
+        at = np.flatnonzero(rx == victim)
+        order = at[np.argsort(-level[at], kind="stable")]
+        drafts.append(_draft(network, int(victim), tx[order], level[order], noise, limits, criteria))
+    return drafts
+
+
+def _draft(
+    network: Network,
+    victim: int,
+    tx: IntArray,
+    level: FloatArray,
+    noise: Noise,
+    limits: Limits,
+    criteria: Criteria,
+) -> Draft:
+    station = network.stations[victim]
+    milliwatts = 10.0 ** (level / 10.0)
+    total_dbm = float(10.0 * np.log10(milliwatts.sum()))
+    limit = float(limits.aggregate_db[victim])
+    i_over_n = total_dbm - float(noise.total_dbm[victim])
+    margin = limit - i_over_n
+    share = 100.0 * milliwatts / milliwatts.sum()
+    rows = [
+        Row(
+            "Interferers summed",
+            float(len(tx)),
+            "",
+            f"all within {criteria.aggregate_depth_db:g} dB of the limit",
+            GIVEN,
+        )
+    ]
+    for number in range(min(len(tx), NAMED_INTERFERERS)):
+        sender = network.stations[tx[number]]
+        rows.append(Row(sender.name, float(level[number]), "dBm", f"{share[number]:.1f} % of the sum", POWER))
+    if len(tx) > NAMED_INTERFERERS:
+        others = milliwatts[NAMED_INTERFERERS:].sum()
+        rows.append(
+            Row(
+                f"{len(tx) - NAMED_INTERFERERS} further interferers",
+                float(10.0 * np.log10(others)),
+                "dBm",
+                f"{share[NAMED_INTERFERERS:].sum():.1f} % of the sum",
+                POWER,
+            )
+        )
+    rows += [
+        Row("Sum of all, in watts", total_dbm, "dBm", "sum", SUM),
+        Row(
+            "Less: noise at the receiver",
+            -float(noise.total_dbm[victim]),
+            "dBm",
+            "kTB, noise figure, ITU-R P.372",
+            TERM,
+        ),
+        Row("Aggregate I/N", i_over_n, "dB", "sum", SUM),
+        Row("Permitted aggregate I/N", limit, "dB", limits.band[victim].source, LIMIT),
+        Row("Margin", margin, "dB", "permitted less found", MARGIN),
+    ]
+    strongest = network.stations[tx[0]]
+    said = f"{-margin:.1f} dB over" if margin < 0 else f"only {margin:.1f} dB below"
+    not_judged = []
+    if not station.link.own:
+        not_judged.append("Only our own transmitters are summed at another party's receiver.")
+    if station.link.assumptions:
+        not_judged.append(f"{station.link.code}: {station.link.assumptions}")
+    return Draft(
+        kind="aggregate",
+        severity=MUST_FIX if margin < 0 else DECIDE,
+        headline=f"{len(tx)} interferers together arrive at {station.name} {said} I/N {limit:.1f} dB",
+        cure=f"Start with {strongest.name}, which gives {share[0]:.0f} % of the sum." if margin < 0 else "",
+        margin=margin,
+        margin_unit="dB",
+        parties=Parties(link_id=station.link.id, station_label=station.label),
+        evidence=rows,
+        not_judged=not_judged,
+    )

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+from django.conf import settings
 from django.db.models import Q, QuerySet
 
 from licences.limits import Allowance
 from licences.models import Licence, LicensedChannel, RenewalPolicy
 from sites.geodesy import inverse
 from sites.models import AntennaType
-from spectrum.models import ChannelPlan, Link, RadioMask, RadioMode, Station
+from sites.terrain import TerrainStore, shared_store
+from spectrum.models import ChannelPlan, Link, ProtectionCriterion, RadioMask, RadioMode, Station
 from spectrum.radio.antennas.pointing import elevation_deg
 from spectrum.radio.masks import Mask
+from spectrum.radio.propagation.p452 import Climate
 
+from .criteria import BandCriterion, Criteria
 from .network import (
     FAR_FUTURE,
     FAR_PAST,
@@ -43,34 +48,63 @@ def whole_network(as_of: dt.date) -> Network:
     return Network(as_of=as_of, stations=stations, licences=licences, channels=channels)
 
 
-def around_link(link: Link, as_of: dt.date) -> Network:
-    """One link and every live station whose masks could share a frequency with it.
+def around_link(link: Link, as_of: dt.date, also_victims: Collection[int] = ()) -> Network:
+    """One link, every live station whose masks could share a frequency with it, and their interferers.
 
-    The frequency window is the widest mask in the register on either side, so it leaves out
-    nothing that could matter; the engine then decides pair by pair.
+    The frequency window is the widest mask in the register on either side, so it leaves out nothing
+    that could matter; it is opened twice, because the sum at a victim needs the victim's other
+    interferers too. ``also_victims`` are links whose receivers are wanted with all their interferers.
     """
     gatherer = _Gatherer(as_of)
     ends = list(link.stations.all())
-    own_span = max((gatherer.span_hz(s.mode_id) for s in ends), default=0)
-    window = own_span + gatherer.widest_span_hz()
-    near = Q(link=link)
-    for end in ends:
-        if end.rx_frequency_hz is not None:
-            near |= Q(tx_frequency_hz__range=(end.rx_frequency_hz - window, end.rx_frequency_hz + window))
-        if end.tx_frequency_hz is not None:
-            near |= Q(rx_frequency_hz__range=(end.tx_frequency_hz - window, end.tx_frequency_hz + window))
-    same_channel = Q(
-        licensed_channel__in=[e.licensed_channel_id for e in ends if e.licensed_channel_id is not None]
-    )
-    chosen = _live(as_of).filter(near | same_channel)
+    window = 2 * gatherer.widest_span_hz()
+    extra = Station.objects.filter(link_id__in=also_victims, rx_frequency_hz__isnull=False)
+    heard = {e.rx_frequency_hz for e in ends if e.rx_frequency_hz is not None}
+    heard |= set(extra.values_list("rx_frequency_hz", flat=True))
+    near = Q(link=link) | Q(link_id__in=also_victims)
+    for hertz in heard:
+        near |= Q(tx_frequency_hz__range=(hertz - window, hertz + window))
+    for hertz in {e.tx_frequency_hz for e in ends if e.tx_frequency_hz is not None}:
+        near |= Q(rx_frequency_hz__range=(hertz - window, hertz + window))
+        near |= Q(tx_frequency_hz__range=(hertz - 2 * window, hertz + 2 * window))
+    near |= Q(licensed_channel__in=[e.licensed_channel_id for e in ends if e.licensed_channel_id is not None])
     # The other ends of neighbours give them their pointing; links are therefore taken whole.
-    links = set(chosen.values_list("link_id", flat=True)) | {link.pk}
-    stations = gatherer.stations(_live(as_of, always=link.pk).filter(link_id__in=links))
+    links = set(_live(as_of).filter(near).values_list("link_id", flat=True)) | {link.pk}
+    stations = gatherer.stations(_live(as_of).filter(link_id__in=links))
     channels = {s.channel.id: s.channel for s in stations if s.channel is not None and s.link.id == link.pk}
     licences = {c.licence.id: c.licence for c in channels.values()}
     return Network(
         as_of=as_of, stations=stations, licences=list(licences.values()), channels=list(channels.values())
     )
+
+
+def criteria_in_force() -> Criteria:
+    """The criteria of the register: the authority's own first, then the narrower band."""
+    rows = ProtectionCriterion.objects.select_related("authority")
+    bands = [
+        BandCriterion(
+            name=row.name,
+            frequency_min_mhz=row.frequency_min_mhz,
+            frequency_max_mhz=row.frequency_max_mhz,
+            authority=row.authority.code if row.authority else "",
+            i_over_n_limit_db=row.i_over_n_limit_db,
+            long_term_time_percent=row.long_term_time_percent,
+            aggregate_i_over_n_limit_db=row.aggregate_i_over_n_limit_db,
+            short_term_time_percent=row.short_term_time_percent,
+            source=row.source,
+        )
+        for row in rows
+    ]
+    bands.sort(key=lambda b: (b.authority == "", b.frequency_max_mhz - b.frequency_min_mhz, b.name))
+    return Criteria(bands=tuple(bands), climate=Climate(**settings.RADIO_CLIMATE))
+
+
+def terrain_in_force() -> TerrainStore | None:
+    """The terrain tiles of the installation, if a folder of them is set and holds any."""
+    folder = Path(settings.TERRAIN_DIR) if settings.TERRAIN_DIR else None
+    if folder is None or not folder.is_dir():
+        return None
+    return shared_store(folder)
 
 
 def one_link(link: Link, as_of: dt.date) -> Network:
@@ -90,12 +124,11 @@ def _all_stations() -> QuerySet[Station]:
     ).order_by("link_id", "label")
 
 
-def _live(as_of: dt.date, *, always: int | None = None) -> QuerySet[Station]:
-    """Stations of links that are or will be live on or after a date (or of the one link asked about)."""
-    live = Q(link__status__in=Link.LIVE) & (Q(link__ends_on__isnull=True) | Q(link__ends_on__gte=as_of))
-    if always is not None:
-        live |= Q(link_id=always)
-    return _all_stations().filter(live)
+def _live(as_of: dt.date) -> QuerySet[Station]:
+    """Stations of links that are or will be live on or after a date."""
+    return _all_stations().filter(
+        Q(link__status__in=Link.LIVE) & (Q(link__ends_on__isnull=True) | Q(link__ends_on__gte=as_of))
+    )
 
 
 def _channels() -> QuerySet[LicensedChannel]:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from sites.errors import RegisterError
 from sites.services.record import Author
 from spectrum.conflicts.criteria import MODEL_VERSION, Criteria
-from spectrum.conflicts.gather import around_link, whole_network
+from spectrum.conflicts.gather import around_link, criteria_in_force, terrain_in_force, whole_network
 from spectrum.conflicts.run import run_checks
 from spectrum.models import Check, Link
 from spectrum.services import findings
@@ -24,11 +24,18 @@ def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None 
     link = Link.objects.filter(pk=link_id).first()
     if link is None:
         raise RegisterError(f"There is no link with the number {link_id}; it may have been removed.")
-    started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), Criteria()
-    drafts = []
-    if link.status in Link.LIVE:
-        drafts = run_checks(around_link(link, day), criteria, link_id=link.pk)
-    counts = findings.store(drafts, scope=Q(link=link) | Q(other_link=link), started_at=started_at)
+    started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), criteria_in_force()
+    # Sums that stand may hold a share of this link as it was before; they are made again.
+    summed = set(findings.current_victims_of_sums())
+    outcome = run_checks(
+        around_link(link, day, summed),
+        criteria,
+        link_id=link.pk,
+        also_victims=summed,
+        terrain=terrain_in_force(),
+    )
+    scope = Q(link=link) | Q(other_link=link) | Q(kind="aggregate", link_id__in=outcome.victims)
+    counts = findings.store(outcome.drafts, scope=scope, started_at=started_at)
     return _note(Check.Scope.LINK, link, by, day, started_at, criteria, counts)
 
 
@@ -36,9 +43,9 @@ def check_network(
     *, by: Author | None = None, as_of: dt.date | None = None, progress: Tick | None = None
 ) -> Check:
     """Check every link and licence. ``progress(done, total)`` may raise to stop; then nothing is stored."""
-    started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), Criteria()
-    drafts = run_checks(whole_network(day), criteria, tick=progress)
-    counts = findings.store(drafts, scope=Q(), started_at=started_at)
+    started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), criteria_in_force()
+    outcome = run_checks(whole_network(day), criteria, terrain=terrain_in_force(), tick=progress)
+    counts = findings.store(outcome.drafts, scope=Q(), started_at=started_at)
     return _note(Check.Scope.NETWORK, None, by, day, started_at, criteria, counts)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.db import transaction
@@ -66,6 +66,15 @@ def _current(identities: list[str]) -> set[str]:
             Finding.objects.filter(gone_at=None, identity__in=part).values_list("identity", flat=True)
         )
     return known
+
+
+def current_victims_of_sums() -> Iterable[int]:
+    """The links at whose receivers a sum of interferers stands near or over its limit."""
+    return (
+        Finding.objects.filter(kind="aggregate", gone_at=None, link__isnull=False)
+        .values_list("link_id", flat=True)
+        .distinct()
+    )
 
 
 def _row(identity: str, draft: Draft, seen_at: dt.datetime) -> Finding:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from random import Random
 
 import numpy as np
 import pytest
@@ -102,8 +103,8 @@ def test_a_sum_is_never_below_its_largest_term_nor_above_all_terms_at_that_level
 
 @settings(max_examples=40, derandomize=True, deadline=None)
 @given(levels, st.randoms(use_true_random=False))
-def test_sums_per_victim_equal_sums_one_by_one(values: list[float], random: object) -> None:
-    victim = np.array([random.randrange(4) for _ in values])  # type: ignore[attr-defined]
+def test_sums_per_victim_equal_sums_one_by_one(values: list[float], random: Random) -> None:
+    victim = np.array([random.randrange(4) for _ in values])
     array = np.array(values)
     sums = aggregate_per_victim_dbm(array, victim, 4)
     for number in range(4):

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
-from django.db.models import Prefetch, Q, QuerySet
+import datetime as dt
+from dataclasses import dataclass, field
 
+from django.db import models
+from django.db.models import Count, Prefetch, Q, QuerySet
+
+from licences.models import LicensedChannel
+from sites.models import ChangeRecord, Job, Person, Site
+from sites.selectors import all_changes
 from spectrum.models import ChannelPlan, Check, Finding, Link, RadioMask, RadioMode, RadioType, Station
 
 
@@ -62,7 +69,12 @@ def all_checks() -> QuerySet[Check]:
 def all_findings() -> QuerySet[Finding]:
     """Every finding ever made, worst first, with its parties."""
     return Finding.objects.select_related(
-        "link", "other_link", "licence__authority", "licensed_channel", "site", "accepted_by"
+        "link",
+        "other_link",
+        "licence__authority",
+        "licensed_channel__licence__authority",
+        "site",
+        "accepted_by",
     ).order_by("rank", "margin", "id")
 
 
@@ -74,3 +86,125 @@ def current_findings() -> QuerySet[Finding]:
 def findings_of_link(link: Link) -> QuerySet[Finding]:
     """Current findings in which a link takes part, on either side, worst first."""
     return current_findings().filter(Q(link=link) | Q(other_link=link))
+
+
+def open_findings() -> QuerySet[Finding]:
+    """Current findings that nobody has accepted, worst first."""
+    return current_findings().filter(accepted_at__isnull=True)
+
+
+def links_with_counts() -> QuerySet[Link]:
+    """Every link with its holder and stations, and how many open findings of each weight it has."""
+    still_open = Q(findings__gone_at__isnull=True, findings__accepted_at__isnull=True)
+    return all_links().annotate(
+        must_fix=Count("findings", filter=still_open & Q(findings__rank=0)),
+        to_decide=Count("findings", filter=still_open & Q(findings__rank=1)),
+    )
+
+
+def changes_of_link(link: Link) -> QuerySet[ChangeRecord]:
+    """What was changed on a link and on its stations, those that were removed included, latest first."""
+    of_link = Q(object_type="spectrum.link", object_id=link.pk)
+    of_stations = Q(object_type="spectrum.station", object_label__startswith=f"{link.code}/")
+    return all_changes().filter(of_link | of_stations)
+
+
+def check_under_way(link: Link) -> Job | None:
+    """The job that will check a link, while it waits or runs."""
+    return Job.objects.filter(
+        same_as=f"check_link:{link.pk}", state__in=(Job.State.WAITING, Job.State.RUNNING)
+    ).first()
+
+
+def last_check_of(link: Link) -> Check | None:
+    """The latest finished check that looked at a link: its own, or one of the whole network."""
+    return all_checks().filter(Q(link=link) | Q(scope=Check.Scope.NETWORK), ended_at__isnull=False).first()
+
+
+@dataclass
+class ChannelUse:
+    """Who is on one channel of a plan: stations that send go or return, and licensed channels."""
+
+    stations: list[Station] = field(default_factory=list)
+    licensed: list[LicensedChannel] = field(default_factory=list)
+
+
+def use_of_channel_plan(plan: ChannelPlan) -> dict[int, ChannelUse]:
+    """Channel number to its use, for the channels whose go or return frequency somebody sends or is licensed for."""
+    last = plan.first_go_hz + (plan.channel_count - 1) * plan.spacing_hz
+    halves = {offset: (plan.first_go_hz + offset, last + offset) for offset in (0, plan.duplex_spacing_hz)}
+    use: dict[int, ChannelUse] = {}
+
+    def numbers(frequency_hz: int) -> set[int]:
+        found = set()
+        for low, high in halves.values():
+            steps, rest = divmod(frequency_hz - low, plan.spacing_hz)
+            if low <= frequency_hz <= high and rest == 0:
+                found.add(steps + 1)
+        return found
+
+    sent = Q(pk__in=[])
+    licensed = Q(pk__in=[])
+    for low_high in halves.values():
+        sent |= Q(tx_frequency_hz__range=low_high)
+        licensed |= Q(frequency_hz__range=low_high)
+    for station in all_stations().filter(sent, link__status__in=Link.LIVE):
+        for number in numbers(station.tx_frequency_hz or 0):
+            use.setdefault(number, ChannelUse()).stations.append(station)
+    rows = LicensedChannel.objects.select_related("licence__authority", "site").filter(
+        licensed, ended_on=None
+    )
+    for channel in rows.filter(licence__ended_on=None).order_by("licence__number", "label"):
+        for number in numbers(channel.frequency_hz):
+            use.setdefault(number, ChannelUse()).licensed.append(channel)
+    return use
+
+
+def lapsing_reservations(until: dt.date) -> QuerySet[Link]:
+    """Links whose pair is free for others after a day not later than ``until``."""
+    return all_links().filter(
+        status__in=Link.RESERVING, reserved_until__isnull=False, reserved_until__lte=until
+    )
+
+
+def is_responsible(person: Person) -> bool:
+    """Whether a person looks after any link or licence, so that there is something to call theirs."""
+    return person.links.exists() or person.licences.exists()
+
+
+def stations_on(frequency_hz: int) -> QuerySet[Station]:
+    """Stations of live links whose transmit or receive channel covers a frequency."""
+    half = models.F("mode__channel_width_hz") / 2
+    on = Q(tx_frequency_hz__gte=frequency_hz - half, tx_frequency_hz__lte=frequency_hz + half)
+    on |= Q(rx_frequency_hz__gte=frequency_hz - half, rx_frequency_hz__lte=frequency_hz + half)
+    return all_stations().filter(on, link__status__in=Link.LIVE)
+
+
+def licensed_channels_on(frequency_hz: int) -> QuerySet[LicensedChannel]:
+    """Licensed channels that cover a frequency."""
+    half = models.F("channel_width_hz") / 2
+    return (
+        LicensedChannel.objects.select_related("licence__authority", "licence__holder", "site")
+        .filter(frequency_hz__gte=frequency_hz - half, frequency_hz__lte=frequency_hz + half)
+        .order_by("licence__authority__code", "licence__number", "label", "id")
+    )
+
+
+def about_link_code(code: str) -> Q:
+    """The condition on findings in which the link of this code has a part."""
+    return Q(link__code__iexact=code) | Q(other_link__code__iexact=code)
+
+
+def looked_after_by(person: Person) -> Q:
+    """The condition on findings about a link or a licence that a person is responsible for."""
+    return (
+        Q(link__responsible=person.pk)
+        | Q(other_link__responsible=person.pk)
+        | Q(licence__responsible=person.pk)
+    )
+
+
+def findings_at_site(site: Site) -> QuerySet[Finding]:
+    """Current findings about a site, or about a station that stands there, worst first."""
+    here = all_stations().filter(site=site).values("link")
+    return current_findings().filter(Q(site=site) | Q(link__in=here) | Q(other_link__in=here))

@@ -7,14 +7,12 @@ import datetime as dt
 from sites.services import jobs
 from sites.services.record import Author
 from spectrum.models import Check, Link
-from spectrum.services import reservations
+from spectrum.services import checks, reservations
 
 
 @jobs.handler("check_link")
 def check_link(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
     """Check one link: ``{"link": id}``. One that was removed in the meantime needs none."""
-    from spectrum.services import checks
-
     if not Link.objects.filter(pk=payload["link"]).exists():
         return {"check": None}
     check = checks.check_link(payload["link"], by=_author(progress))
@@ -25,8 +23,6 @@ def check_link(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
 @jobs.handler("check_network", daily_at=[dt.time(2, 10)])
 def check_network(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
     """Check the whole network, as it stands today or on ``{"as_of": "2026-12-31"}``."""
-    from spectrum.services import checks
-
     day = payload.get("as_of")
     as_of = dt.date.fromisoformat(day) if day else None
     check = checks.check_network(by=_author(progress), as_of=as_of, progress=progress.step)

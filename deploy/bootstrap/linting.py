@@ -6,7 +6,7 @@ import secrets
 from collections.abc import Sequence
 
 from deploy.bootstrap import environment
-from deploy.bootstrap.running import say, show, timed
+from deploy.bootstrap.running import VAR_DIR, say, show, timed
 
 BIN = environment.VENV / "bin"
 
@@ -48,6 +48,7 @@ def checks() -> list[Check]:
 
 def command(_arguments: Sequence[str]) -> int:
     environment.ensure("all")
+    VAR_DIR.mkdir(parents=True, exist_ok=True)
     failed = []
     for name, check, env in checks():
         say(f"\n— {name}")

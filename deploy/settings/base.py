@@ -180,11 +180,16 @@ CELERY_TASK_SOFT_TIME_LIMIT = 1740  # s
 CELERY_TASK_TIME_LIMIT = 1800  # s
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a worker waits for its broker for ever
 CELERY_BROKER_TRANSPORT_OPTIONS = {
     "visibility_timeout": 3600,  # s; above the longest task, or a second worker would get it meanwhile
     "unacked_restore_interval": 2,  # s; with the throttle: a killed worker's message returns at once
     "unacked_restore_throttle": 1,
-    "socket_connect_timeout": 2,  # s; the row waits for the sweeper when the broker is away
+    # When the broker is away, or takes a connection and never answers, the row waits for the sweeper.
+    "socket_connect_timeout": 2,  # s
+    "socket_timeout": 5,  # s
+    "max_retries": 0,
+    "interval_start": 0,  # s
     "global_keyprefix": env.str("CELERY_KEY_PREFIX", default="register:"),
 }
 # The only thing on the clock; which jobs are due when stands with their handlers (@jobs.handler).

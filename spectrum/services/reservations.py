@@ -12,6 +12,7 @@ from sites.errors import StaleWriteError
 from sites.services import record
 from sites.services.record import Author
 from spectrum.models import Link
+from spectrum.services import links
 
 AUTHOR = Author.system("reservation lapse")
 
@@ -29,17 +30,16 @@ def lapse_expired(on: dt.date | None = None) -> Lapsed:
 
     ``on`` is today when it is not given.
 
-    Each link is written and recorded by itself: one that somebody is changing at
+    Each link is written and recorded by itself, and its check queued: one that somebody is changing at
     the same moment, or that the register would no longer accept, waits for the next run.
     """
     on = on or timezone.localdate()
     lapsed = Lapsed()
     expired = Link.objects.filter(status__in=Link.RESERVING, reserved_until__lt=on).order_by("code")
     for link in expired:
-        link.status = Link.Status.LAPSED
         reason = f"The reservation ended on {link.reserved_until}."
         try:
-            record.change(link, by=AUTHOR, reason=reason)
+            links.set_status(link, Link.Status.LAPSED, by=AUTHOR, reason=reason)
         except StaleWriteError as error:
             lapsed.failed[link.code] = error.message
         except ValidationError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import time
 import uuid
 from functools import partial
 
@@ -20,6 +21,9 @@ from .running import lease, run_job
 
 _ONCE = uuid.UUID("6f1c1f0e-5b0e-4a8e-9c55-7d1f2a3f8c41")
 _TRIES = 5
+# A broker that did not answer is left alone for so long, so that not every request waits for it.
+LEAVE_ALONE_S = 20.0
+_away_until = 0.0
 logger = logging.getLogger(__name__)
 
 
@@ -106,11 +110,15 @@ def _offer_on_commit(job: Job) -> Job:
 
 
 def _send(job_id: uuid.UUID) -> bool:
+    global _away_until  # noqa: PLW0603 - one broker, one process
     from sites.tasks import run_job as task
 
+    if time.monotonic() < _away_until:
+        return False
     try:
         task.apply_async((str(job_id),), retry=False)
     except (BrokerError, OSError) as error:
         logger.warning("The broker cannot be reached (%s); job %s waits for the sweeper.", error, job_id)
+        _away_until = time.monotonic() + LEAVE_ALONE_S
         return False
     return True

@@ -26,6 +26,7 @@ class OutOfRange(IntEnum):
     PATH_LONG = 2
     FREQUENCY_LOW = 3
     FREQUENCY_HIGH = 4
+    BELOW_TERRAIN = 5
 
     @property
     def sentence(self) -> str:
@@ -38,6 +39,7 @@ class OutOfRange(IntEnum):
                 f"The frequency is below {LOWEST_FREQUENCY_GHZ:g} GHz, or below 15/d GHz for a path of d km."
             ),
             OutOfRange.FREQUENCY_HIGH: f"The frequency is above {HIGHEST_FREQUENCY_GHZ:g} GHz.",
+            OutOfRange.BELOW_TERRAIN: "The path runs below the mean terrain, so it is no line of sight.",
         }[self]
 
 
@@ -56,13 +58,14 @@ class MultipathOccurrence:
     reason: npt.NDArray[np.int8]
 
 
-def _reason(distance_km: Array, frequency_ghz: Array) -> npt.NDArray[np.int8]:
+def _reason(distance_km: Array, frequency_ghz: Array, clearance_m: Array) -> npt.NDArray[np.int8]:
     lowest = np.maximum(LOWEST_FREQUENCY_GHZ, LEAST_FREQUENCY_TIMES_PATH / distance_km)
     tests = (
         (distance_km < SHORTEST_PATH_KM, OutOfRange.PATH_SHORT),
         (distance_km > LONGEST_PATH_KM, OutOfRange.PATH_LONG),
         (frequency_ghz < lowest, OutOfRange.FREQUENCY_LOW),
         (frequency_ghz > HIGHEST_FREQUENCY_GHZ, OutOfRange.FREQUENCY_HIGH),
+        (clearance_m < 0.0, OutOfRange.BELOW_TERRAIN),
     )
     return np.select([t for t, _ in tests], [np.int8(r) for _, r in tests], default=np.int8(OutOfRange.NO))
 
@@ -106,7 +109,7 @@ def multipath_occurrence(
     Range
     -----
     5 to 240 km; 0.45 to 45 GHz and not below 15/d GHz (the limits from memory, not verified). Clear
-    line of sight; flat fading. K and dN75 are read from the maps by the caller.
+    line of sight, so that hc is not below 0; flat fading. K and dN75 are read from the maps by the caller.
 
     Known disagreements
     -------------------
@@ -130,13 +133,14 @@ def multipath_occurrence(
     dn75 = in_range("refractivity_gradient_dn75", refractivity_gradient_dn75, 0.0, above=True)
     clearance = 0.5 * (hr + he) - d * d / 102.0 - ht
     inclination = np.abs(hr - he) / d
+    # A path far below its terrain overflows here; its value is not given.
     with np.errstate(over="ignore"):
         layer = (dn75 / 50.0) ** 1.8 * np.exp(-clearance / (2.5 * np.sqrt(d)))
-    vsr = np.minimum(layer, dn75 * d**1.5 * np.sqrt(f) / 24_730.0)
-    exponent = in_range("log_k", log_k) - 0.376 * np.tanh((clearance - 147.0) / 125.0)
-    exponent = exponent - 0.334 * inclination**0.39 - 0.00027 * np.minimum(he, hr) + 17.85 * vsr
-    p0 = d**3.51 * (f * f + 13.0) ** 0.447 * 10.0**exponent
-    reason = np.broadcast_to(_reason(*np.broadcast_arrays(d, f)), np.shape(p0))
+        vsr = np.minimum(layer, dn75 * d**1.5 * np.sqrt(f) / 24_730.0)
+        exponent = in_range("log_k", log_k) - 0.376 * np.tanh((clearance - 147.0) / 125.0)
+        exponent = exponent - 0.334 * inclination**0.39 - 0.00027 * np.minimum(he, hr) + 17.85 * vsr
+        p0 = d**3.51 * (f * f + 13.0) ** 0.447 * 10.0**exponent
+    reason = np.broadcast_to(_reason(*np.broadcast_arrays(d, f, clearance)), np.shape(p0))
     return MultipathOccurrence(same_shape(np.where(reason == OutOfRange.NO, p0, np.nan)), reason)
 
 

@@ -132,10 +132,11 @@ def _check_distances(distance: Array) -> None:
     if (distance[:, 0] != 0.0).any():
         raise ValueError("distance_km must begin with 0 in every row; it is counted from the transmitter.")
     step = distance[:, 1:] - distance[:, :-1]
-    gaps = np.isnan(step)
-    if (step <= 0.0).any() or (gaps.any() and (gaps[:, :-1] & ~gaps[:, 1:]).any()):
+    missing = np.isnan(distance)
+    padded = bool(missing.any())
+    if (step <= 0.0).any() or (padded and (missing[:, :-1] & ~missing[:, 1:]).any()):
         raise ValueError("distance_km must rise from point to point in every row; NaN may only fill its end.")
-    if gaps[:, :2].any():
+    if padded and missing[:, 2].any():
         raise ValueError(
             "distance_km has a row of fewer than 3 points; a profile needs at least one between its ends."
         )

@@ -122,8 +122,9 @@ def spherical_diffraction_loss_db(
 
     Returns
     -------
-    Diffraction loss in dB, the broadcast shape of the arguments; 0 where the path is clear. Just
-    beyond the line-of-sight distance the first term of the series can be a little below zero.
+    Diffraction loss in dB, the broadcast shape of the arguments; 0 where the path is clear. From
+    100 MHz up it never falls with distance. Below, over sea, with low antennas and vertical
+    polarisation, it can drop under zero (3 dB at 30 MHz, 1 m) just beyond the horizon.
 
     Raises
     ------

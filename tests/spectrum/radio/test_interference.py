@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from random import Random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -60,7 +62,7 @@ def test_interference_worked_cases_csv_every_step() -> None:
             rejection_db=fdr,
         )
         noise = noise_floor_dbm(value["Br_kHz"], value["NF_dB"])
-        found = {
+        found: dict[str, Any] = {
             "P_dBm": power,
             "EIRP_wanted_dBm": eirp,
             "ERP_wanted_dBm": eirp_to_erp_dbm(eirp),
@@ -102,12 +104,12 @@ def test_a_sum_is_never_below_its_largest_term_nor_above_all_terms_at_that_level
 
 @settings(max_examples=40, derandomize=True, deadline=None)
 @given(levels, st.randoms(use_true_random=False))
-def test_sums_per_victim_equal_sums_one_by_one(values: list[float], random: object) -> None:
-    victim = np.array([random.randrange(4) for _ in values])  # type: ignore[attr-defined]
+def test_sums_per_victim_equal_sums_one_by_one(values: list[float], random: Random) -> None:
+    victim = np.array([random.randrange(4) for _ in values])
     array = np.array(values)
     sums = aggregate_per_victim_dbm(array, victim, 4)
     for number in range(4):
-        assert float(sums[number]) == pytest.approx(float(aggregate_dbm(array[victim == number])))
+        assert sums[number] == pytest.approx(float(aggregate_dbm(array[victim == number])))
 
 
 def test_a_sum_of_nothing_is_no_power_and_an_unknown_term_makes_it_unknown() -> None:

@@ -33,6 +33,39 @@ def test_cfr90_210_masks_csv() -> None:
     assert masks == set("BCDEGHIJ")
 
 
+@pytest.mark.parametrize(
+    ("mask", "fd_khz", "formula"),
+    [
+        ("B", 10.001, 25),
+        ("B", 20.001, 35),
+        ("B", 50.001, 43 + 10),
+        ("C", 5.001, 83 * math.log10(5.001 / 5)),
+        ("C", 10.001, 29 * math.log10(10.001**2 / 11)),
+        ("C", 50.001, 43 + 10),
+        ("D", 5.626, 7.27 * (5.626 - 2.88)),
+        ("D", 12.501, 60),
+        ("E", 3.001, 30 + 16.67 * 0.001),
+        ("E", 4.601, 65),
+        ("G", 10.001, 116 * math.log10(10.001 / 6.1)),
+        ("G", 50.001, 43 + 10),
+        ("H", 4.001, 107 * math.log10(4.001 / 4)),
+        ("H", 8.55, 40.5 * math.log10(8.55 / 1.16)),
+        ("H", 15.001, 116 * math.log10(15.001 / 6.1)),
+        ("H", 25.001, 43 + 10),
+        ("I", 6.801, 25),
+        ("I", 9.001, 35),
+        ("I", 15.001, 43 + 10),
+        ("J", 2.501, 53 * math.log10(2.501 / 2.5)),
+        ("J", 6.251, 103 * math.log10(6.251 / 3.9)),
+        ("J", 9.501, 157 * math.log10(9.501 / 5.3)),
+    ],
+)
+def test_47_cfr_90_210_each_interval_begins_right_after_its_edge(
+    mask: str, fd_khz: float, formula: float
+) -> None:
+    assert float(cfr90_210.attenuation_db(mask, fd_khz, 10)) == pytest.approx(formula, abs=1e-9)
+
+
 def test_cfr101_111_digital_below15ghz_csv() -> None:
     for row in project_table("cfr101_111_digital_below15GHz.csv"):
         given = float(row["P_percent"]), float(row["B_MHz"])

@@ -181,6 +181,15 @@ def test_an_array_from_edge_to_edge_that_ends_in_nan() -> None:
     assert result.overlaps.tolist() == [[False, True, True], [True, False, False]]
 
 
+@pytest.mark.parametrize("fall_db", [0.0, 1e-9, 4e-5, 4.4e-5, 1e-4, 1e-2, 1.0, 60.0, 199.0])
+def test_a_nearly_level_piece_and_a_steep_one_are_both_exact(fall_db: float) -> None:
+    x = fall_db * math.log(10) / 10
+    mean = -math.expm1(-x) / x if x else 1.0
+    # A sloping receiver over a flat emission of the same width: FDR is the mean response.
+    fdr = frequency_dependent_rejection(Mask.rectangle(20), Mask((0, 10), (0, -fall_db)), 0).fdr_db
+    assert float(fdr) == pytest.approx(-10 * math.log10(mean), abs=1e-12)
+
+
 def test_more_offsets_than_one_batch_holds() -> None:
     p, h = STEPPED["A"]
     offset = np.linspace(-120, 120, 50_001)

@@ -60,15 +60,17 @@ def combine(
     """Join line of sight with diffraction, ducting and troposcatter into Lb.
 
     ``horizon_excess_mrad`` is Stim − Str, the steepest slope of the bare terrain less that of the
-    direct line, under the median earth radius; P.1812-8 takes the angular distance in its place.
+    direct line, under the median earth radius. Fj is half where it is 0. P.1812-8 has θ − 0.3 in its
+    place, and the two must not be mixed: (Stim − Str − 0.3)/0.3 misses published losses of an open
+    implementation of P.452-18 by up to 0.1 dB (tests, grazing path), this form by none.
     """
-    fj = 1.0 - 0.5 * (1.0 + np.tanh(3.0 * 0.8 * (horizon_excess_mrad - 0.3) / 0.3))
+    fj = 1.0 - 0.5 * (1.0 + np.tanh(3.0 * 0.8 * horizon_excess_mrad / 0.3))
     fk = 1.0 - 0.5 * (1.0 + np.tanh(3.0 * 0.5 * (distance_km - 20.0) / 20.0))
     lbd50 = lbfsg + ld50
     lbd = lb0p + ldp
     land_ldp = (1.0 - over_sea_fraction) * ldp
     lminb0p = np.where(time_percent < beta0_percent, lb0p + land_ldp, lbd50 + (lb0b + land_ldp - lbd50) * fi)
-    lminbap = 2.5 * np.logaddexp(lba / 2.5, lb0p / 2.5)
+    lminbap = np.maximum(lba, lb0p) + 2.5 * np.log1p(np.exp(-np.abs(lba - lb0p) / 2.5))
     lbda = np.where(lminbap > lbd, lbd, lminbap + (lbd - lminbap) * fk)
     lbam = lbda + (lminb0p - lbda) * fj
     lb = -5.0 * np.log10(10.0 ** (-0.2 * lbs) + 10.0 ** (-0.2 * lbam))

@@ -81,7 +81,7 @@ def smooth_earth_loss(
     (ducting, whose horizon distances fall on its points), one of 20 000 points by 0.002 dB.
 
     At small percentages of time P.452-18 is not monotone in distance even here: the weight Fk lets
-    ducting in between 10 and 50 km, and the loss can fall by up to 20 dB on the way. A search must
+    ducting in between 10 and 50 km, and the loss can fall by up to 17 dB on the way. A search must
     not take the loss of a nearer station as a bound for a farther one.
 
     Examples
@@ -90,7 +90,7 @@ def smooth_earth_loss(
     133.96
     >>> smooth_earth_loss(410.0, [20.0, 60.0], 30.0, 30.0, 1.0, latitude_deg=47.0, gain_tx_dbi=8.0,
     ...                   gain_rx_dbi=8.0).lb_db.round(2)
-    array([110.17, 132.29])
+    array([110.17, 132.28])
     """
     named = {
         "frequency_mhz": in_range("frequency_mhz", frequency_mhz, 100.0, 50_000.0, source=SOURCE),
@@ -112,7 +112,11 @@ def smooth_earth_loss(
     is_vertical, zones, *air = (np.broadcast_to(v, shape).ravel() for v in others)
     flat = Climate(*air)
     radius = effective_radius_km(flat.refractivity_lapse_n_per_km)
-    distance = _telling_points(a["distance_km"], a["height_tx"], a["height_rx"], radius)
+    shown = np.stack((a["distance_km"], a["height_tx"], a["height_rx"], radius))
+    missing = np.isnan(shown).any(axis=0)
+    # A profile must be one: unknown paths get 1 km, 1 m masts and k = 4/3, and their results are taken back below.
+    shown = np.where(missing, np.array([[1.0], [1.0], [1.0], [8500.0]]), shown)
+    distance = _telling_points(*shown)
     ground = a["ground_tx"][:, None] + (a["ground_rx"] - a["ground_tx"])[:, None] * (
         distance / distance[:, -1:]
     )
@@ -131,20 +135,11 @@ def smooth_earth_loss(
         coast_rx_km=a["coast_rx"],
         climate=flat,
     )
-    return result.shaped(shape, climate)
+    return result.unknown_where(missing).shaped(shape, climate)
 
 
 def _telling_points(length: Array, height_tx: Array, height_rx: Array, radius: Array) -> Array:
-    """Distances (paths, 8) at which straight ground decides the loss; NaN where an input is NaN.
-
-    Unknown inputs get a path of 1 km between 1 m masts, so that the profile is a profile; the
-    result of such a path becomes NaN through the input itself.
-    """
-    missing = np.isnan(length) | np.isnan(height_tx) | np.isnan(height_rx) | np.isnan(radius)
-    length, height_tx, height_rx, radius = (
-        np.where(missing, fill, v)
-        for v, fill in ((length, 1.0), (height_tx, 1.0), (height_rx, 1.0), (radius, 8500.0))
-    )
+    """Distances (paths, 8) at which straight ground decides the loss."""
     columns = []
     for r in (radius, np.full_like(radius, STRONG_LAYER_RADIUS_KM)):
         columns.append(np.sqrt(height_tx * r / 500.0) / length)
@@ -153,10 +148,9 @@ def _telling_points(length: Array, height_tx: Array, height_rx: Array, radius: A
     inner = np.sort(np.clip(np.stack(columns, axis=1), LEAST_FRACTION, 1.0 - LEAST_FRACTION), axis=1)
     # Points that fall together are set 1e-9 of the path apart, for a profile's distances must rise.
     inner += 1e-9 * np.arange(inner.shape[1])
-    ends = np.zeros((len(length), 1)), np.ones((len(length), 1))
-    fractions = np.concatenate((ends[0], inner, ends[1]), axis=1)
+    fractions = np.pad(inner, ((0, 0), (1, 1)))
+    fractions[:, -1] = 1.0
     points: Array = fractions * length[:, None]
-    points[missing, -1] = 1.0
     return points
 
 

@@ -110,6 +110,21 @@ def test_sector_pattern_reaches_the_back_lobe_without_a_step() -> None:
         assert float(gain[-1]) == pytest.approx(back, abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("side_lobes", "k_v"), [("peak", 0.7), ("peak", 0.3), ("average", 0.7), ("average", 0.3)]
+)
+def test_f1336_sector_main_lobe_ends_at_x_k_in_elevation(side_lobes: str, k_v: float) -> None:
+    """Recommends 3.1.1 and 3.1.2: xk = √(1 − 0.36 kv), √(1.33 − 0.33 kv); no row of the table lies there."""
+    x_k = (1 - 0.36 * k_v) ** 0.5 if side_lobes == "peak" else (1.33 - 0.33 * k_v) ** 0.5
+    drop = 12 if side_lobes == "peak" else 15
+    for x, relative in [
+        (x_k - 1e-4, -12 * (x_k - 1e-4) ** 2),
+        (x_k + 1e-4, -drop + 10 * np.log10((x_k + 1e-4) ** -1.5 + k_v)),
+    ]:
+        gain = f1336.sector_gain_dbi(0, x * 10.0, 15, 65, 10.0, k_v=k_v, side_lobes=side_lobes)
+        assert float(gain) == pytest.approx(15 + relative, abs=1e-9)
+
+
 def test_a_gain_stands_in_for_the_diameter_and_the_reverse() -> None:
     known = f699.gain_dbi([0, 20, 100], 410, diameter_m=3)
     assert f699.gain_dbi([0, 20, 100], 410, max_gain_dbi=float(known[0])) == pytest.approx(known)

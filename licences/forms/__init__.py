@@ -1,0 +1,1 @@
+"""Forms for authorities, holders, licences and licensed channels."""

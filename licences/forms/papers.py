@@ -1,0 +1,209 @@
+"""Forms for what an authority grants, in the order in which a registrar reads it off the paper."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from django import forms
+from django.db.models import Q, QuerySet
+
+from licences.models import Authority, Holder, Licence, LicensedChannel, RenewalPolicy
+from sites.forms.base import CodeField, RegisterForm
+from sites.forms.figures import DaysField, KilohertzField, MegahertzField, PowerField, WordsField
+from sites.models import Person, Site
+
+
+def site_field(*, options: str = "sites", **kwargs: Any) -> CodeField:
+    """A site, named by its code."""
+    return CodeField(
+        noun="site",
+        rows=Site.objects.all,
+        find=lambda text: Site.objects.filter(code__iexact=text).first(),
+        written=lambda site: str(site.code),
+        options=options,
+        help_text="By its code.",
+        **kwargs,
+    )
+
+
+def channel_code(channel: LicensedChannel) -> str:
+    """A licensed channel as people write it: authority, licence number, label."""
+    return f"{channel.licence.authority.code} {channel.licence.number}/{channel.label}"
+
+
+def channel_rows() -> QuerySet[LicensedChannel]:
+    """Licensed channels with what their written form needs; our own first."""
+    return LicensedChannel.objects.select_related("licence__authority").order_by(
+        "-licence__holder__own", "pk"
+    )
+
+
+def find_channel(text: str) -> LicensedChannel | None:
+    """The licensed channel written as ``AUTHORITY NUMBER/LABEL``, or None."""
+    code, _, rest = text.partition(" ")
+    wanted = Q(pk__in=[])
+    # Numbers and labels may hold a slash themselves, so every slash is tried as the one between them.
+    for place, sign in enumerate(rest):
+        if sign == "/":
+            wanted |= Q(licence__number__iexact=rest[:place].strip(), label__iexact=rest[place + 1 :].strip())
+    return channel_rows().filter(wanted, licence__authority__code__iexact=code).first()
+
+
+def channel_field(**kwargs: Any) -> CodeField:
+    """A licensed channel, named by authority, licence number and label."""
+    return CodeField(
+        noun="licensed channel",
+        rows=channel_rows,
+        find=find_channel,
+        written=channel_code,
+        options="licensed-channels",
+        **kwargs,
+    )
+
+
+class AuthorityForm(RegisterForm):
+    class Meta(RegisterForm.Meta):
+        model = Authority
+        fields = ["code", "name", "country"]
+
+
+class RenewalPolicyForm(RegisterForm):
+    reminder_steps_days = DaysField(
+        label="reminders (days before the last filing day)", help_text="For example 90, 30, 14, 3."
+    )
+
+    class Meta(RegisterForm.Meta):
+        model = RenewalPolicy
+        fields = ["window_opens_days", "last_filing_days", "reminder_steps_days", "unused_after_days"]
+
+
+class HolderForm(RegisterForm):
+    class Meta(RegisterForm.Meta):
+        model = Holder
+        fields = ["name", "own", "contact_email", "contact_phone", "notes"]
+
+
+class LicenceForm(RegisterForm):
+    sections = (
+        ("Which paper", ("authority", "number", "holder", "service")),
+        (
+            "From when to when",
+            (
+                "granted_on",
+                "in_force_from",
+                "bring_into_use_by",
+                "brought_into_use_on",
+                "expires_on",
+                "renewal_filed_on",
+            ),
+        ),
+        ("Who looks after it", ("responsible", "yearly_fee", "fee_currency")),
+        ("When it was given up", ("ended_on", "ended_why")),
+        ("Besides", ("source", "notes")),
+    )
+
+    class Meta(RegisterForm.Meta):
+        model = Licence
+        fields = [
+            "authority",
+            "number",
+            "holder",
+            "service",
+            "granted_on",
+            "in_force_from",
+            "bring_into_use_by",
+            "brought_into_use_on",
+            "expires_on",
+            "renewal_filed_on",
+            "responsible",
+            "yearly_fee",
+            "fee_currency",
+            "ended_on",
+            "ended_why",
+            "source",
+            "notes",
+        ]
+        widgets = {"yearly_fee": forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"})}
+        help_texts = {"fee_currency": "Three letters (ISO 4217), for example EUR."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["responsible"].queryset = Person.objects.filter(is_active=True)  # type: ignore[attr-defined]
+
+
+class AreaField(forms.JSONField):
+    """A GeoJSON polygon, pasted as text."""
+
+    widget = forms.Textarea(attrs={"rows": 4, "class": "code", "spellcheck": "false"})
+    default_error_messages = {
+        "invalid": "This is not GeoJSON; a polygon was expected, for example "
+        '{"type": "Polygon", "coordinates": [[[24.1, 50.1], [24.2, 50.1], [24.2, 50.2], [24.1, 50.1]]]}.'
+    }
+
+    def prepare_value(self, value: Any) -> Any:
+        return json.dumps(value) if isinstance(value, dict) else value if isinstance(value, str) else ""
+
+
+class LicensedChannelForm(RegisterForm):
+    """One assignment: where, on which channel, what is sent, how strong, how the antenna stands."""
+
+    stored_as = {
+        "frequency_mhz": "frequency_hz",
+        "channel_width_khz": "channel_width_hz",
+        "occupied_bandwidth_khz": "occupied_bandwidth_hz",
+    }
+    sections = (
+        ("Where", ("label", "site", "tolerance_m", "latitude_deg", "longitude_deg", "area")),
+        ("On which channel", ("frequency_mhz", "channel_width_khz", "occupied_bandwidth_khz", "paired_with")),
+        ("What is sent", ("emission_designators", "modulations")),
+        ("How strong", ("power_limit_dbm", "power_kind")),
+        (
+            "How the antenna stands",
+            ("antenna_height_max_m", "azimuth_deg", "azimuth_tolerance_deg", "polarisation"),
+        ),
+        ("Dates of its own", ("in_force_from", "expires_on", "ended_on")),
+    )
+
+    site = site_field(label="site", required=False)
+    area = AreaField(
+        label="area (GeoJSON polygon)",
+        required=False,
+        help_text="Instead of a site: where the assignment applies.",
+    )
+    frequency_mhz = MegahertzField(label="assigned transmit frequency (MHz)")
+    channel_width_khz = KilohertzField(label="channel width (kHz)")
+    occupied_bandwidth_khz = KilohertzField(label="occupied bandwidth limit (kHz)", required=False)
+    emission_designators = WordsField(
+        label="emissions allowed",
+        required=False,
+        help_text="Emission designators, for example 11K0F1D 8K50F2D.",
+    )
+    modulations = WordsField(label="modulations allowed", required=False, help_text="Empty: not restricted.")
+    power_limit_dbm = PowerField(label="power limit", required=False, help_text="40 dBm or 10 W.")
+    paired_with = channel_field(
+        label="return channel", required=False, help_text="Authority, licence number/label."
+    )
+
+    class Meta(RegisterForm.Meta):
+        model = LicensedChannel
+        fields = [
+            "label",
+            "site",
+            "tolerance_m",
+            "latitude_deg",
+            "longitude_deg",
+            "area",
+            "emission_designators",
+            "modulations",
+            "power_limit_dbm",
+            "power_kind",
+            "antenna_height_max_m",
+            "azimuth_deg",
+            "azimuth_tolerance_deg",
+            "polarisation",
+            "paired_with",
+            "in_force_from",
+            "expires_on",
+            "ended_on",
+        ]

@@ -1,0 +1,1 @@
+"""Pages of authorities, holders, licences and licensed channels: lists and forms."""

@@ -1,0 +1,220 @@
+"""Lists and forms of licences and licensed channels. Their pages are in spectrum, which knows who uses them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+import django_filters as filters
+from django import forms
+from django.db.models import Count, QuerySet
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+
+from licences import selectors
+from licences.forms.papers import LicenceForm, LicensedChannelForm, channel_code
+from licences.models import Authority, Licence, LicensedChannel
+from licences.standing import Standing
+from sites.forms.base import RegisterForm
+from sites.models import Registered, Site
+from sites.templatetags.figures import khz, mhz
+from sites.views.addresses import page_of
+from sites.views.editing import AddPage, ChangePage, RemovePage
+from sites.views.listing import Column, ListPage
+from sites.views.places import own_filter, search_filter
+
+STANDINGS = [(standing.value, standing.words) for standing in Standing]
+DAY = forms.DateInput(attrs={"type": "date"})
+MEGAHERTZ = {
+    "widget": forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"}),
+    "min_value": 0,
+    "max_value": 3_000_000,
+}
+OPTIONS = 1000  # codes offered while typing; any code can be typed
+FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2200, 12, 31)
+
+
+def today() -> dt.date:
+    return timezone.now().date()
+
+
+def day_of(filterset: filters.FilterSet) -> dt.date:
+    """The day on which a list looks at the licences: the one asked for, or today."""
+    asked = getattr(filterset.form, "cleaned_data", {}).get("on")
+    return asked if asked and FIRST_DAY <= asked <= LAST_DAY else today()
+
+
+class LicenceFilter(filters.FilterSet):
+    q = search_filter("number", "holder__name", "service", "authority__code")
+    standing = filters.ChoiceFilter(
+        label="standing", choices=STANDINGS, method="as_it_stands", empty_label="all"
+    )
+    on = filters.DateFilter(label="on the day", method="nothing_more", widget=DAY)
+    authority = filters.ModelChoiceFilter(queryset=Authority.objects.order_by("code"), empty_label="all")
+    holder = filters.CharFilter(label="holder", field_name="holder__name", lookup_expr="icontains")
+    whose = own_filter("holder__own")
+    expires_before = filters.DateFilter(
+        label="expires before", field_name="expires_on", lookup_expr="lt", widget=DAY
+    )
+
+    class Meta:
+        model = Licence
+        fields: list[str] = []
+
+    def as_it_stands(self, rows: QuerySet[Licence], _name: str, value: str) -> QuerySet[Licence]:
+        return rows.filter(selectors.has_standing(Standing(value), day_of(self)))
+
+    def nothing_more(self, rows: QuerySet[Licence], _name: str, _value: dt.date) -> QuerySet[Licence]:
+        """The day is used by the filter on standing and by the column of that name."""
+        return rows
+
+
+class LicenceList(ListPage):
+    needs = "licences.view_licence"
+    act = "reading the list of licences"
+    heading = "Licences: what is allowed, until when?"
+    empty = "Licences belong here, one for each paper of an authority. Enter the authority and the holder first, then the licence and its channels."
+    filterset_class = LicenceFilter
+    default_sort = "expires_on"
+    add_page, add_needs, add_label = "licence-add", "licences.add_licence", "Enter a licence"
+
+    columns = (
+        Column("licence", str, "code", "number", page_of),
+        Column("standing", lambda licence: selectors.standing_on(licence, today()).words),
+        Column("holder", lambda licence: licence.holder.name, order="holder__name"),
+        Column("service", lambda licence: licence.service, order="service"),
+        Column("channels", lambda licence: licence.channel_count, "figure", "channel_count"),
+        Column("in force from", lambda licence: licence.in_force_from, "date", "in_force_from"),
+        Column("expires", lambda licence: licence.expires_on or "no fixed end", "date", "expires_on"),
+        Column("responsible", lambda licence: licence.responsible or "", order="responsible__username"),
+    )
+
+    def rows(self) -> QuerySet[Licence]:
+        rows = selectors.all_licences().select_related("authority__renewal_policy")
+        return rows.annotate(channel_count=Count("channels"))
+
+    def shown_columns(self, filterset: filters.FilterSet) -> Sequence[Column]:
+        day = day_of(filterset)
+        as_of = Column(
+            f"standing on {day:%Y-%m-%d}",
+            lambda licence: selectors.standing_on(licence, day).words,
+            "standing",
+        )
+        return (self.columns[0], as_of, *self.columns[2:])
+
+
+class LicenceForms:
+    model = Licence
+    form_class = LicenceForm
+    noun = "licence"
+
+
+class LicenceAdd(LicenceForms, AddPage):
+    needs = "licences.add_licence"
+    act = "entering a licence"
+
+
+class LicenceChange(LicenceForms, ChangePage):
+    needs = "licences.change_licence"
+    act = "changing a licence"
+
+
+class LicenceRemove(RemovePage):
+    needs = "licences.delete_licence"
+    act = "removing a licence"
+    model, noun = Licence, "licence"
+
+
+class LicensedChannelFilter(filters.FilterSet):
+    q = search_filter("label", "licence__number", "licence__holder__name", "site__code", "site__name")
+    authority = filters.ModelChoiceFilter(
+        label="authority",
+        field_name="licence__authority",
+        queryset=Authority.objects.order_by("code"),
+        empty_label="all",
+    )
+    site = filters.CharFilter(label="site code", field_name="site__code", lookup_expr="iexact")
+    from_mhz = filters.NumberFilter(label="from (MHz)", method="above", **MEGAHERTZ)
+    to_mhz = filters.NumberFilter(label="to (MHz)", method="below", **MEGAHERTZ)
+    whose = own_filter("licence__holder__own")
+
+    class Meta:
+        model = LicensedChannel
+        fields: list[str] = []
+
+    def above(self, rows: QuerySet[LicensedChannel], _name: str, value: Decimal) -> QuerySet[LicensedChannel]:
+        return rows.filter(frequency_hz__gte=int(value * 1_000_000))
+
+    def below(self, rows: QuerySet[LicensedChannel], _name: str, value: Decimal) -> QuerySet[LicensedChannel]:
+        return rows.filter(frequency_hz__lte=int(value * 1_000_000))
+
+
+class LicensedChannelList(ListPage):
+    needs = "licences.view_licensedchannel"
+    act = "reading the list of licensed channels"
+    heading = "Licensed channels: what may be sent where?"
+    empty = "Licensed channels are entered on the page of their licence: open the licence and add its channels there."
+    filterset_class = LicensedChannelFilter
+    default_sort = "frequency_hz"
+    columns = (
+        Column("licence/label", channel_code, "code", "licence__number", page_of),
+        Column("frequency", lambda c: mhz(c.frequency_hz), "figure", "frequency_hz", unit="MHz"),
+        Column("width", lambda c: khz(c.channel_width_hz), "figure", "channel_width_hz", unit="kHz"),
+        Column(
+            "where",
+            lambda c: c.site.code if c.site else "area",
+            "code",
+            "site__code",
+            lambda c: page_of(c.site),
+        ),
+        Column("limit", lambda c: c.power_limit_dbm, "figure1", "power_limit_dbm", unit="dBm"),
+        Column("of", lambda c: c.get_power_kind_display(), order="power_kind"),
+        Column("holder", lambda c: c.licence.holder.name, order="licence__holder__name"),
+        Column("expires", lambda c: c.expires_on or c.licence.expires_on or "no fixed end", "date"),
+    )
+
+    def rows(self) -> QuerySet[LicensedChannel]:
+        return selectors.all_licensed_channels()
+
+
+class LicensedChannelForms:
+    model = LicensedChannel
+    form_class = LicensedChannelForm
+    noun = "licensed channel"
+    template_name = "licensed_channel_form.html"
+
+    def more_context(self, form: RegisterForm) -> dict[str, Any]:
+        return {
+            "site_options": Site.objects.filter(own=True).values_list("code", "name")[:OPTIONS],
+            "channel_options": [
+                channel_code(c) for c in selectors.channels_of(form.instance.licence)[:OPTIONS]
+            ],
+        }
+
+
+class LicensedChannelAdd(LicensedChannelForms, AddPage):
+    needs = "licences.add_licensedchannel"
+    act = "entering a licensed channel"
+
+    def subject(self, **kwargs: Any) -> Registered:
+        return LicensedChannel(licence=get_object_or_404(selectors.all_licences(), pk=kwargs["licence_pk"]))
+
+    def back(self, form: RegisterForm) -> str:
+        return page_of(form.instance.licence)
+
+
+class LicensedChannelChange(LicensedChannelForms, ChangePage):
+    needs = "licences.change_licensedchannel"
+    act = "changing a licensed channel"
+
+
+class LicensedChannelRemove(RemovePage):
+    needs = "licences.delete_licensedchannel"
+    act = "removing a licensed channel"
+    model, noun = LicensedChannel, "licensed channel"
+
+    def after(self, obj: Registered) -> str:
+        assert isinstance(obj, LicensedChannel)
+        return page_of(obj.licence)

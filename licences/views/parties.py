@@ -1,0 +1,185 @@
+"""Authorities with their renewal policies, and holders: lists, pages and forms."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters as filters
+from django.db.models import Count, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from licences import selectors
+from licences.forms.papers import AuthorityForm, HolderForm, RenewalPolicyForm
+from licences.models import Authority, Holder, RenewalPolicy
+from licences.views.papers import today
+from sites.forms.base import RegisterForm
+from sites.models import Registered
+from sites.views.access import Page
+from sites.views.addresses import page_of
+from sites.views.editing import AddPage, ChangePage, RemovePage
+from sites.views.listing import Column, ListPage
+from sites.views.places import own_filter, search_filter
+
+SHOWN_LICENCES = 200
+
+
+class AuthorityFilter(filters.FilterSet):
+    q = search_filter("code", "name", "country")
+
+    class Meta:
+        model = Authority
+        fields: list[str] = []
+
+
+class AuthorityList(ListPage):
+    needs = "licences.view_authority"
+    act = "reading the list of authorities"
+    heading = "Authorities: who grants?"
+    empty = "Authorities belong here: the bodies that grant licences, each with its renewal policy. Enter yours first; licences refer to it."
+    filterset_class = AuthorityFilter
+    default_sort = "code"
+    add_page, add_needs, add_label = "authority-add", "licences.add_authority", "Enter an authority"
+    columns = (
+        Column("code", lambda a: a.code, "code", "code", page_of),
+        Column("name", lambda a: a.name, order="name"),
+        Column("country", lambda a: a.country, order="country"),
+        Column("licences", lambda a: a.licence_count, "figure", "licence_count"),
+        Column(
+            "renewal window",
+            lambda a: a.renewal_policy.window_opens_days if hasattr(a, "renewal_policy") else "none set",
+            "figure",
+            "renewal_policy__window_opens_days",
+            unit="days",
+        ),
+    )
+
+    def rows(self) -> QuerySet[Authority]:
+        return (
+            selectors.all_authorities()
+            .select_related("renewal_policy")
+            .annotate(licence_count=Count("licences"))
+        )
+
+
+class AuthorityPage(Page):
+    needs = "licences.view_authority"
+    act = "reading an authority"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        authority = get_object_or_404(Authority.objects.select_related("renewal_policy"), pk=pk)
+        licences = selectors.all_licences().filter(authority=authority).order_by("expires_on", "number")
+        context = {
+            "authority": authority,
+            "policy": getattr(authority, "renewal_policy", None),
+            "licences": with_standings(licences),
+            "licence_count": licences.count(),
+        }
+        return render(request, "authority.html", context)
+
+
+def with_standings(licences: QuerySet[Any]) -> list[tuple[Any, Any]]:
+    """The first licences of a query, each with its standing today."""
+    rows = licences.select_related("authority__renewal_policy")[:SHOWN_LICENCES]
+    return [(licence, selectors.standing_on(licence, today())) for licence in rows]
+
+
+class AuthorityForms:
+    model = Authority
+    form_class = AuthorityForm
+    noun = "authority"
+
+
+class AuthorityAdd(AuthorityForms, AddPage):
+    needs = "licences.add_authority"
+    act = "entering an authority"
+
+
+class AuthorityChange(AuthorityForms, ChangePage):
+    needs = "licences.change_authority"
+    act = "changing an authority"
+
+
+class AuthorityRemove(RemovePage):
+    needs = "licences.delete_authority"
+    act = "removing an authority"
+    model, noun = Authority, "authority"
+
+
+class PolicyForms:
+    model = RenewalPolicy
+    form_class = RenewalPolicyForm
+    noun = "renewal policy"
+
+    def back(self, form: RegisterForm) -> str:
+        return page_of(form.instance.authority)
+
+
+class PolicyAdd(PolicyForms, AddPage):
+    needs = "licences.add_renewalpolicy"
+    act = "entering a renewal policy"
+
+    def subject(self, **kwargs: Any) -> Registered:
+        return RenewalPolicy(authority=get_object_or_404(Authority, pk=kwargs["authority_pk"]))
+
+
+class PolicyChange(PolicyForms, ChangePage):
+    needs = "licences.change_renewalpolicy"
+    act = "changing a renewal policy"
+
+
+class PolicyRemove(RemovePage):
+    needs = "licences.delete_renewalpolicy"
+    act = "removing a renewal policy"
+    model, noun = RenewalPolicy, "renewal policy"
+
+
+class HolderFilter(filters.FilterSet):
+    q = search_filter("name", "contact_email")
+    whose = own_filter()
+
+    class Meta:
+        model = Holder
+        fields: list[str] = []
+
+
+class HolderList(ListPage):
+    needs = "licences.view_holder"
+    act = "reading the list of holders"
+    heading = "Holders: who may transmit?"
+    empty = "Holders belong here: your own company, and the others whose links must not be disturbed."
+    filterset_class = HolderFilter
+    default_sort = "name"
+    add_page, add_needs, add_label = "holder-add", "licences.add_holder", "Enter a holder"
+    columns = (
+        Column("name", lambda h: h.name, order="name", href=page_of),
+        Column("whose", lambda h: "our own" if h.own else "another party", order="own"),
+        Column("licences", lambda h: h.licence_count, "figure", "licence_count"),
+        Column("e-mail", lambda h: h.contact_email, order="contact_email"),
+        Column("telephone", lambda h: h.contact_phone),
+    )
+
+    def rows(self) -> QuerySet[Holder]:
+        return selectors.all_holders().annotate(licence_count=Count("licences"))
+
+
+class HolderForms:
+    model = Holder
+    form_class = HolderForm
+    noun = "holder"
+
+
+class HolderAdd(HolderForms, AddPage):
+    needs = "licences.add_holder"
+    act = "entering a holder"
+
+
+class HolderChange(HolderForms, ChangePage):
+    needs = "licences.change_holder"
+    act = "changing a holder"
+
+
+class HolderRemove(RemovePage):
+    needs = "licences.delete_holder"
+    act = "removing a holder"
+    model, noun = Holder, "holder"

@@ -1,0 +1,24 @@
+"""Addresses of the pages of places, antennas, changes, jobs, and of signing in."""
+
+from django.contrib.auth.views import LogoutView
+from django.urls import path
+
+from sites.views import changes, jobs, places
+from sites.views.account import SignIn
+
+urlpatterns = [
+    path("sign-in/", SignIn.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("sites/", places.SiteList.as_view(), name="site-list"),
+    path("sites/add/", places.SiteAdd.as_view(), name="site-add"),
+    path("sites/<int:pk>/change/", places.SiteChange.as_view(), name="site-change"),
+    path("sites/<int:pk>/remove/", places.SiteRemove.as_view(), name="site-remove"),
+    path("antenna-types/", places.AntennaTypeList.as_view(), name="antenna-type-list"),
+    path("antenna-types/add/", places.AntennaTypeAdd.as_view(), name="antenna-type-add"),
+    path("antenna-types/<int:pk>/change/", places.AntennaTypeChange.as_view(), name="antenna-type-change"),
+    path("antenna-types/<int:pk>/remove/", places.AntennaTypeRemove.as_view(), name="antenna-type-remove"),
+    path("changes/", changes.ChangeList.as_view(), name="change-list"),
+    path("jobs/", jobs.JobList.as_view(), name="job-list"),
+    path("jobs/<uuid:pk>/", jobs.JobPage.as_view(), name="job"),
+    path("jobs/<uuid:pk>/cancel/", jobs.JobCancel.as_view(), name="job-cancel"),
+]

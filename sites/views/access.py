@@ -1,0 +1,63 @@
+"""Who may open a page: signed in, and in a role that includes it."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.conf import settings
+from django.contrib.auth.models import Group
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import resolve_url
+from django.views.generic import View
+from django_htmx.http import HttpResponseClientRedirect
+
+
+class Page(View):
+    """A page for people who are signed in and whose role includes ``needs``.
+
+    ``needs`` is a Django permission, or several of which any one is enough.
+    ``act`` says in words what the person would do.
+    """
+
+    needs: ClassVar[str | tuple[str, ...]] = ""
+    act: ClassVar[str] = "opening this page"
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if not request.user.is_authenticated:
+            if getattr(request, "htmx", False):
+                return HttpResponseClientRedirect(resolve_url(settings.LOGIN_URL))
+            return redirect_to_login(request.get_full_path())
+        if self.needs:
+            require(request.user, self.needs, self.act)
+        return super().dispatch(request, *args, **kwargs)
+
+
+def may(user: Any, needs: str | tuple[str, ...]) -> bool:
+    """Whether a person's role includes a permission, or any of several."""
+    return any(user.has_perm(need) for need in _several(needs))
+
+
+def require(user: Any, needs: str | tuple[str, ...], act: str) -> None:
+    """Refuse, naming the roles that could, when the person's role does not include ``needs``."""
+    if may(user, needs):
+        return
+    mine = ", ".join(user.groups.values_list("name", flat=True)) or "none yet"
+    could = roles_with(needs)
+    who = f"These roles include it: {', '.join(could)}." if could else "Only an administrator can do it."
+    raise PermissionDenied(f"Your role ({mine}) does not include {act}. {who}")
+
+
+def roles_with(needs: str | tuple[str, ...]) -> list[str]:
+    """The names of the roles that include a permission, or any of several."""
+    wanted = Q(pk__in=[])
+    for need in _several(needs):
+        app, codename = need.split(".", 1)
+        wanted |= Q(permissions__content_type__app_label=app, permissions__codename=codename)
+    return list(Group.objects.filter(wanted).order_by("name").values_list("name", flat=True).distinct())
+
+
+def _several(needs: str | tuple[str, ...]) -> tuple[str, ...]:
+    return (needs,) if isinstance(needs, str) else needs

@@ -1,0 +1,12 @@
+"""Signing in and out."""
+
+from __future__ import annotations
+
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.views import LoginView
+
+
+class SignIn(LoginView):
+    template_name = "sign_in.html"
+    redirect_authenticated_user = True
+    form_class = AuthenticationForm

@@ -1,0 +1,48 @@
+"""Where the page of each object is: one object, one address."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+from django.urls import reverse
+
+# model → name of its page; the list is its plural, the forms end in -add, -change and -remove
+PAGES = {
+    "places.site": "site",
+    "places.antennatype": "antenna-type",
+    "places.job": "job",
+    "licences.authority": "authority",
+    "licences.holder": "holder",
+    "licences.licence": "licence",
+    "licences.licensedchannel": "licensed-channel",
+    "spectrum.channelplan": "channel-plan",
+    "spectrum.radiotype": "radio-type",
+    "spectrum.link": "link",
+    "spectrum.finding": "finding",
+    "spectrum.check": "check",
+}
+# What has no page of its own is read on the page of what it belongs to.
+PAGE_OF_PARENT = {
+    "licences.renewalpolicy": "authority",
+    "spectrum.radiomode": "radio_type",
+    "spectrum.radiomask": "radio_type",
+    "spectrum.station": "link",
+}
+
+
+def page_of(obj: models.Model | None) -> str:
+    """The address of an object's page; empty where it has none."""
+    if obj is None or obj.pk is None:
+        return ""
+    label = obj._meta.label_lower
+    if label in PAGE_OF_PARENT:
+        parent = PAGE_OF_PARENT[label]
+        model = obj._meta.get_field(parent).related_model
+        return page_of_id(model._meta.label_lower, getattr(obj, f"{parent}_id"))  # type: ignore[union-attr]
+    return page_of_id(label, obj.pk)
+
+
+def page_of_id(label: str, pk: Any) -> str:
+    """The address of an object's page by its model's label and its id; empty where it has none."""
+    return reverse(PAGES[label], args=[pk]) if label in PAGES else ""

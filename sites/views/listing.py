@@ -1,0 +1,141 @@
+"""Lists: filters, order and page stand in the address; what cannot be read there is said, not fatal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from django.core.paginator import Page as PaginatorPage
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.functional import cached_property
+from django_filters import FilterSet
+
+from .access import Page
+
+PAGE_SIZE = 50
+LONGEST_QUERY_TEXT = 200
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its head, the value of a row, how it is set, and the field that orders by it."""
+
+    title: str
+    value: Callable[[Any], Any]
+    kind: str = "text"  # text, code, figure, date
+    order: str = ""
+    href: Callable[[Any], str] | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Cell:
+    column: Column
+    value: Any
+    href: str
+
+
+@dataclass(frozen=True)
+class Head:
+    """A column head: with the address that orders by it, and how the list is ordered now."""
+
+    column: Column
+    sort: str  # the value of ?sort= that a click asks for
+    direction: str  # "ascending", "descending" or ""
+
+
+class ListPage(Page):
+    """A filtered, ordered, paginated list of one kind of object."""
+
+    heading: ClassVar[str]
+    lead: ClassVar[str] = ""
+    empty: ClassVar[str] = ""  # what belongs here and how to put it there
+    columns: ClassVar[Sequence[Column]]
+    filterset_class: ClassVar[type[FilterSet]]
+    default_sort: ClassVar[str] = ""
+    add_page: ClassVar[str] = ""
+    add_needs: ClassVar[str] = ""
+    add_label: ClassVar[str] = ""
+    template_name: ClassVar[str] = "list.html"
+
+    def rows(self) -> QuerySet[Any]:
+        """Everything that the list can show, with what its columns need."""
+        return self.filterset_class._meta.model._default_manager.all()  # type: ignore[attr-defined]
+
+    def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
+        sentences: list[str] = []
+        filterset = self.filterset_class(request.GET, queryset=self.rows(), request=request)
+        rows = filterset.qs
+        for name, messages in filterset.form.errors.items():
+            label = filterset.form.fields[name].label or name
+            typed = str(request.GET.get(name, ""))[:LONGEST_QUERY_TEXT]
+            sentences.append(f"Filter “{label}” with “{typed}” was left out. {' '.join(messages)}")
+        columns = self.shown_columns(filterset)
+        rows, sort = self._ordered(rows, str(request.GET.get("sort", "")), sentences)
+        page = self._page(rows, str(request.GET.get("page", "")), sentences)
+        context = {
+            "view": self,
+            "filterset": filterset,
+            "filtered": any(value for name, value in request.GET.items() if name not in ("sort", "page")),
+            "sentences": sentences,
+            "page": page,
+            "lead": self.shown_lead(filterset),
+            "heads": [self._head(column, sort) for column in columns],
+            "body": [(row, self._cells(row, columns)) for row in page.object_list],
+            "may_add": bool(self.add_page) and request.user.has_perm(self.add_needs),
+            **self.more_context(request, page),
+        }
+        part = bool(getattr(request, "htmx", False)) and not request.htmx.boosted  # type: ignore[attr-defined]
+        return render(request, "_results.html" if part else self.template_name, context)
+
+    def shown_columns(self, filterset: FilterSet) -> Sequence[Column]:
+        """The columns; a list whose columns depend on a filter says so here."""
+        return self.columns
+
+    def shown_lead(self, filterset: FilterSet) -> str:
+        """The sentence under the heading."""
+        return self.lead
+
+    def more_context(self, request: HttpRequest, page: PaginatorPage[Any]) -> dict[str, Any]:
+        """What a list shows beside its rows."""
+        return {}
+
+    @cached_property
+    def add_url(self) -> str:
+        return reverse(self.add_page) if self.add_page else ""
+
+    def _ordered(self, rows: QuerySet[Any], asked: str, sentences: list[str]) -> tuple[QuerySet[Any], str]:
+        known = {column.order for column in self.columns if column.order}
+        sort = asked or self.default_sort
+        if sort.removeprefix("-") not in known:
+            if asked:
+                sentences.append(
+                    f"The list cannot be ordered by “{asked[:LONGEST_QUERY_TEXT]}”; click a column's head to order by it."
+                )
+            sort = self.default_sort
+        return (rows.order_by(sort, "pk") if sort else rows), sort
+
+    def _page(self, rows: QuerySet[Any], asked: str, sentences: list[str]) -> PaginatorPage[Any]:
+        paginator = Paginator(rows, PAGE_SIZE)
+        page = paginator.get_page(asked or 1)
+        if asked and str(page.number) != asked:
+            sentences.append(
+                f"There is no page “{asked[:LONGEST_QUERY_TEXT]}”; page {page.number} of {paginator.num_pages} is shown."
+            )
+        return page
+
+    def _head(self, column: Column, sort: str) -> Head:
+        ordered = bool(column.order) and sort.removeprefix("-") == column.order
+        descending = sort.startswith("-")
+        direction = ("descending" if descending else "ascending") if ordered else ""
+        return Head(column, f"-{column.order}" if ordered and not descending else column.order, direction)
+
+    def _cells(self, row: Any, columns: Sequence[Column]) -> Iterable[Cell]:
+        return [
+            Cell(column, column.value(row), column.href(row) if column.href else "") for column in columns
+        ]

@@ -1,0 +1,1 @@
+"""Forms for channel plans, radio types, and links with their stations."""

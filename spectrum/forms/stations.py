@@ -1,0 +1,157 @@
+"""The form of one station, which takes from the other end what was left empty."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from typing import Any
+
+from django import forms
+from django.forms.models import ModelChoiceIterator
+
+from licences.forms.papers import channel_field, site_field
+from sites.forms.base import RegisterForm
+from sites.forms.figures import MegahertzField, PowerField
+from sites.templatetags.figures import khz, one
+from spectrum.models import RadioMode, Station
+
+WHERE = ("site", "antenna_height_agl_m")
+WITH_WHAT = (
+    "antenna_type",
+    "azimuth_deg",
+    "tilt_deg",
+    "polarisation",
+    "feeder_loss_db",
+    "duplexer_loss_db",
+    "duplexer_isolation_db",
+    "antenna_spacing_m",
+    "mode",
+)
+ON_WHICH_CHANNEL = ("tx_frequency_mhz", "rx_frequency_mhz", "licensed_channel")
+HOW_STRONG = ("tx_power_dbm",)
+# What another station of the link is likely to share; an empty field takes it over.
+SHARED = ("antenna_type", "polarisation", "feeder_loss_db", "duplexer_loss_db", "mode", "tx_power_dbm")
+NEEDED = {
+    "site": "Give the site's code.",
+    "antenna_type": "Choose the antenna type.",
+    "mode": "Choose the radio and its mode.",
+    "antenna_height_agl_m": "Give the antenna height above ground.",
+    "polarisation": "Choose the polarisation.",
+}
+
+
+class _ByRadio(ModelChoiceIterator):
+    """Modes in groups, one a radio type."""
+
+    def __iter__(self) -> Iterator[Any]:
+        yield ("", self.field.empty_label)
+        modes = self.queryset.select_related("radio_type")
+        for radio, group in itertools.groupby(modes, key=lambda mode: mode.radio_type.name):
+            yield radio, [(mode.pk, self.field.label_from_instance(mode)) for mode in group]
+
+
+class ModeField(forms.ModelChoiceField):
+    """A radio in one of its modes: one choice instead of two that depend on each other."""
+
+    iterator = _ByRadio
+
+    def label_from_instance(self, obj: Any) -> str:
+        return f"{obj.label}: {khz(obj.channel_width_hz)} kHz, {one(obj.bit_rate_kbps)} kbit/s"
+
+
+class StationForm(RegisterForm):
+    """One station. ``like`` is the form of the station whose values fill what is empty here."""
+
+    stored_as = {"tx_frequency_mhz": "tx_frequency_hz", "rx_frequency_mhz": "rx_frequency_hz"}
+
+    site = site_field(label="site", required=False)
+    mode = ModeField(
+        label="radio and mode", queryset=RadioMode.objects.all(), required=False, empty_label="choose"
+    )
+    tx_frequency_mhz = MegahertzField(label="transmits (MHz)", required=False)
+    rx_frequency_mhz = MegahertzField(label="receives (MHz)", required=False)
+    tx_power_dbm = PowerField(label="transmitter output", required=False, help_text="40 dBm or 10 W.")
+    licensed_channel = channel_field(
+        label="licensed channel",
+        required=False,
+        help_text="Authority, licence number/label. Empty: not licensed yet.",
+    )
+
+    class Meta(RegisterForm.Meta):
+        model = Station
+        fields = [
+            "label",
+            "site",
+            "antenna_height_agl_m",
+            "antenna_type",
+            "azimuth_deg",
+            "tilt_deg",
+            "polarisation",
+            "feeder_loss_db",
+            "duplexer_loss_db",
+            "duplexer_isolation_db",
+            "antenna_spacing_m",
+            "mode",
+            "tx_power_dbm",
+            "licensed_channel",
+        ]
+
+    def __init__(
+        self,
+        *args: Any,
+        name: str,
+        like: StationForm | None = None,
+        choices: dict[str, list[Any]] | None = None,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.name, self.like = name, like
+        self.pair_hz: tuple[int, int] | None = None
+        self.removing = bool(self.data.get(self.add_prefix("gone"))) if self.is_bound else False
+        for field in self.fields.values():
+            field.required = False
+        for shared, listed in (choices or {}).items():
+            self.fields[shared].choices = listed  # type: ignore[attr-defined]
+        if self.instance.pk is not None:
+            self.initial["site"] = self.instance.site
+            self.initial["licensed_channel"] = self.instance.licensed_channel
+        elif like is not None:
+            for shared in SHARED:
+                self.initial[shared] = None
+
+    def clean(self) -> dict[str, Any]:
+        data = self.cleaned_data
+        for name, value in self._from_elsewhere().items():
+            if name in data and data[name] in (None, ""):
+                data[name] = value
+        for name in ("feeder_loss_db", "duplexer_loss_db"):
+            if name in data and data[name] is None:
+                data[name] = 0.0
+        for name, sentence in NEEDED.items():
+            if name in data and data[name] in (None, ""):
+                self.add_error(name, sentence)
+        if data.get("mode") is not None:
+            self.instance.radio_type = data["mode"].radio_type
+        return super().clean()
+
+    def _from_elsewhere(self) -> dict[str, Any]:
+        """What an empty field takes: the pair from the channel plan, the other end's settings, exchanged frequencies."""
+        found: dict[str, Any] = {}
+        if self.pair_hz is not None:
+            found["tx_frequency_mhz"], found["rx_frequency_mhz"] = self.pair_hz
+        elif self.like is not None:
+            other = getattr(self.like, "cleaned_data", {})
+            found = {name: other.get(name) for name in SHARED}
+            found["tx_frequency_mhz"] = other.get("rx_frequency_mhz")
+            found["rx_frequency_mhz"] = other.get("tx_frequency_mhz")
+            if other.get("mode") is None:
+                found.pop("mode")
+        found["label"] = self.instance.label or self.name
+        return found
+
+    def bound(self, names: tuple[str, ...]) -> list[forms.BoundField]:
+        return [self[name] for name in names]
+
+    def _get_validation_exclusions(self) -> set[str]:
+        # What is missing has its own sentence already; the model need not say it a second time.
+        return super()._get_validation_exclusions() | set(self.errors) | {"radio_type"}

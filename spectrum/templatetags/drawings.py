@@ -1,0 +1,67 @@
+"""Marks and small drawings, each drawn by one template on every page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+
+from sites.templatetags.figures import fixed
+from spectrum.conflicts.kinds import KINDS
+from spectrum.drawings import margin_mark
+from spectrum.models import Finding
+
+register = template.Library()
+_DECIMALS = {"dB": 1, "days": 0, "m": 0, "deg": 1, "MHz": 5, "kHz": 2, "Hz": 0, "km": 2}
+
+
+@register.inclusion_tag("drawings/mark.html")
+def mark(finding: Finding) -> dict[str, Any]:
+    """Must fix, decide, note; the same shape struck through when it was accepted."""
+    return {
+        "severity": finding.severity,
+        "word": finding.get_severity_display(),
+        "accepted": finding.accepted_at,
+    }
+
+
+@register.inclusion_tag("drawings/margin_scale.html")
+def margin_scale(finding: Finding) -> dict[str, Any]:
+    """The margin of a radio result on the common scale; other margins as a figure with its unit."""
+    in_db = finding.margin is not None and finding.margin_unit == "dB"
+    return {
+        "mark": margin_mark(finding.margin) if in_db and finding.margin is not None else None,
+        "figure": "" if finding.margin is None else in_unit(finding.margin, finding.margin_unit),
+    }
+
+
+def in_unit(value: float, unit: str) -> str:
+    return f"{fixed(value, _DECIMALS.get(unit, 2))} {unit}".strip()
+
+
+@register.filter
+def margin(finding: Finding) -> str:
+    """A finding's margin with its unit; empty where it has none."""
+    return "" if finding.margin is None else in_unit(finding.margin, finding.margin_unit)
+
+
+@register.filter
+def evidence_value(row: dict[str, Any]) -> str:
+    """One value of the evidence with enough decimals to add it up by hand."""
+    value = row.get("value")
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    decimals = {"dB": 2, "dBm": 2, "dBi": 2, "MHz": 5, "kHz": 3, "km": 2, "m": 1, "deg": 1, "days": 0}
+    return fixed(value, decimals.get(str(row.get("unit")), 2))
+
+
+@register.filter
+def kind_title(code: str) -> str:
+    """The name of a kind of finding."""
+    return KINDS[code].title if code in KINDS else code.replace("_", " ")
+
+
+@register.filter
+def kind_explanation(code: str) -> str:
+    """What a kind of finding means."""
+    return KINDS[code].explanation if code in KINDS else ""

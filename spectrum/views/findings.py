@@ -1,0 +1,251 @@
+"""Findings: the list, the page of one, accepting with a reason and taking that back; checks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters as filters
+from django import forms
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
+
+from sites.errors import RegisterError
+from sites.services import jobs
+from sites.views.access import Page
+from sites.views.addresses import page_of
+from sites.views.listing import Column, ListPage
+from sites.views.places import own_filter, search_filter
+from spectrum import selectors
+from spectrum.conflicts.kinds import KINDS
+from spectrum.models import Check, Finding
+from spectrum.services import findings
+from spectrum.templatetags.drawings import kind_title, margin_scale, mark
+
+GROUPS = list(dict.fromkeys(kind.group for kind in KINDS.values()))
+
+
+class FindingFilter(filters.FilterSet):
+    q = search_filter("headline", "cure", "link__code", "other_link__code", "accepted_reason")
+    severity = filters.ChoiceFilter(choices=Finding.Severity.choices, empty_label="all")
+    group = filters.ChoiceFilter(
+        label="group", choices=[(group, group) for group in GROUPS], method="of_group", empty_label="all"
+    )
+    kind = filters.ChoiceFilter(choices=[(k.code, k.title) for k in KINDS.values()], empty_label="all")
+    link = filters.CharFilter(label="link code", method="of_link", max_length=40)
+    accepted = filters.ChoiceFilter(
+        label="accepted",
+        choices=[("no", "not accepted"), ("yes", "accepted")],
+        method="decided",
+        empty_label="all",
+    )
+    state = filters.ChoiceFilter(
+        label="state",
+        choices=[("gone", "gone"), ("all", "current and gone")],
+        method="nothing_more",
+        empty_label="current",
+    )
+    whose = own_filter("link__holder__own")
+    mine = filters.BooleanFilter(label="mine", method="of_mine", widget=forms.CheckboxInput)
+
+    class Meta:
+        model = Finding
+        fields: list[str] = []
+
+    def of_group(self, rows: QuerySet[Finding], _name: str, value: str) -> QuerySet[Finding]:
+        return rows.filter(kind__in=[kind.code for kind in KINDS.values() if kind.group == value])
+
+    def of_link(self, rows: QuerySet[Finding], _name: str, value: str) -> QuerySet[Finding]:
+        return rows.filter(selectors.about_link_code(value))
+
+    def decided(self, rows: QuerySet[Finding], _name: str, value: str) -> QuerySet[Finding]:
+        return rows.filter(accepted_at__isnull=value == "no")
+
+    def nothing_more(self, rows: QuerySet[Finding], _name: str, _value: str) -> QuerySet[Finding]:
+        """Applied in filter_queryset, because an empty choice means something here."""
+        return rows
+
+    def filter_queryset(self, queryset: QuerySet[Finding]) -> QuerySet[Finding]:
+        state = self.form.cleaned_data.get("state", "")
+        if state != "all":
+            queryset = queryset.filter(gone_at__isnull=state != "gone")
+        return super().filter_queryset(queryset)
+
+    def of_mine(self, rows: QuerySet[Finding], _name: str, value: bool) -> QuerySet[Finding]:
+        return rows.filter(selectors.looked_after_by(self.request.user)) if value else rows
+
+
+class FindingList(ListPage):
+    needs = "spectrum.view_finding"
+    act = "reading the list of findings"
+    heading = "Findings: what stands against the network?"
+    empty = "Findings appear here when a check finds something. A link is checked when it is entered or changed, the whole network every night and on request."
+    filterset_class = FindingFilter
+    default_sort = "rank"
+    template_name = "finding_list.html"
+
+    columns = (
+        Column("weight", lambda f: render_to_string("drawings/mark.html", mark(f)), order="rank"),
+        Column("what", lambda f: f.headline, "long", "headline", page_of),
+        Column("kind", lambda f: kind_title(f.kind), order="kind"),
+        Column(
+            "link", lambda f: f.link.code if f.link else "", "code", "link__code", lambda f: page_of(f.link)
+        ),
+        Column(
+            "other",
+            lambda f: f.other_link.code if f.other_link else "",
+            "code",
+            "other_link__code",
+            lambda f: page_of(f.other_link),
+        ),
+        Column(
+            "licence",
+            lambda f: str(f.licence) if f.licence else "",
+            "code",
+            "licence__number",
+            lambda f: page_of(f.licence),
+        ),
+        Column(
+            "margin",
+            lambda f: render_to_string("drawings/margin_scale.html", margin_scale(f)),
+            "margin",
+            "margin",
+        ),
+    )
+
+    def rows(self) -> QuerySet[Finding]:
+        return selectors.all_findings()
+
+
+class FindingPage(Page):
+    needs = "spectrum.view_finding"
+    act = "reading a finding"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        finding = get_object_or_404(selectors.all_findings(), pk=pk)
+        return render(request, "finding.html", finding_context(request, finding))
+
+
+def finding_context(
+    request: HttpRequest, finding: Finding, problem: str = "", typed: str = ""
+) -> dict[str, Any]:
+    return {
+        "finding": finding,
+        "kind": KINDS.get(finding.kind),
+        "may_accept": request.user.has_perm("spectrum.accept_finding"),
+        "problem": problem,
+        "typed": typed,
+        "open": True,
+    }
+
+
+class FindingDecision(Page):
+    """Accepts a finding with a reason, or takes the acceptance back; the answer is the finding itself."""
+
+    needs = "spectrum.accept_finding"
+    act = "accepting a finding"
+    reopens = False
+
+    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+        finding = get_object_or_404(selectors.all_findings(), pk=pk)
+        person: Any = request.user
+        typed, problem, status = str(request.POST.get("reason", ""))[:5000], "", 200
+        try:
+            if self.reopens:
+                findings.reopen(finding, by=person)
+            else:
+                findings.accept(finding, reason=typed.replace("\x00", ""), by=person)
+        except RegisterError as error:
+            problem, status = error.message, 422 if error.status == 400 else error.status
+        finding = get_object_or_404(selectors.all_findings(), pk=pk)
+        if getattr(request, "htmx", False):
+            # htmx puts only a successful answer into the page; the sentence stands in the finding either way
+            return render(request, "_finding.html", finding_context(request, finding, problem, typed))
+        if problem:
+            return render(
+                request, "finding.html", finding_context(request, finding, problem, typed), status=status
+            )
+        said = (
+            "The acceptance was taken back."
+            if self.reopens
+            else "The finding was accepted; it stays accepted in later checks."
+        )
+        messages.success(request, said)
+        return redirect(page_of(finding))
+
+
+class FindingAccept(FindingDecision):
+    pass
+
+
+class FindingReopen(FindingDecision):
+    act = "taking an acceptance back"
+    reopens = True
+
+
+class CheckFilter(filters.FilterSet):
+    scope = filters.ChoiceFilter(choices=Check.Scope.choices, empty_label="all")
+    link = filters.CharFilter(
+        label="link code", field_name="link__code", lookup_expr="icontains", max_length=40
+    )
+
+    class Meta:
+        model = Check
+        fields: list[str] = []
+
+
+def counted(check: Check, name: str) -> Any:
+    return check.counts.get(name, "") if isinstance(check.counts, dict) else ""
+
+
+def took_s(check: Check) -> str:
+    return f"{(check.ended_at - check.started_at).total_seconds():.1f}" if check.ended_at else ""
+
+
+class CheckList(ListPage):
+    needs = "spectrum.view_check"
+    act = "reading the list of checks"
+    heading = "Checks: what was looked at, when?"
+    empty = "Checks appear here when a link is entered, changed or checked by hand, and every night for the whole network."
+    filterset_class = CheckFilter
+    default_sort = "-started_at"
+    template_name = "check_list.html"
+    columns = (
+        Column("started (UTC)", lambda c: f"{c.started_at:%Y-%m-%d %H:%M:%S}", "date", "started_at", page_of),
+        Column("of", lambda c: c.link.code if c.link else "the whole network", "code", "link__code"),
+        Column("as of", lambda c: c.as_of, "date", "as_of"),
+        Column("took", took_s, "figure", unit="s"),
+        Column("new", lambda c: counted(c, "new"), "figure"),
+        Column("still there", lambda c: counted(c, "still"), "figure"),
+        Column("gone", lambda c: counted(c, "gone"), "figure"),
+        Column("by", lambda c: c.asked_by or "the register", order="asked_by__username"),
+    )
+
+    def rows(self) -> QuerySet[Check]:
+        return selectors.all_checks()
+
+
+class CheckPage(Page):
+    needs = "spectrum.view_check"
+    act = "reading a check"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        check = get_object_or_404(selectors.all_checks(), pk=pk)
+        counts = check.counts if isinstance(check.counts, dict) else {}
+        by_kind = [(code, kind_title(code), count) for code, count in counts.get("by_kind", {}).items()]
+        context = {"check": check, "took_s": took_s(check), "counts": counts, "by_kind": by_kind}
+        return render(request, "check.html", context)
+
+
+class NetworkCheck(Page):
+    """Asks for a check of the whole network and leads to its progress."""
+
+    needs = "spectrum.check_network"
+    act = "having the whole network checked"
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        person: Any = request.user
+        job = jobs.submit("check_network", {}, by=person, same_as="check_network")
+        return redirect(page_of(job))

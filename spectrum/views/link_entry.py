@@ -1,0 +1,113 @@
+"""Entering and changing a link with all its stations on one page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from licences.forms.papers import channel_code
+from licences.models import Holder
+from licences.selectors import all_licensed_channels
+from licences.views.papers import OPTIONS
+from sites.errors import RegisterError, StaleWriteError
+from sites.models import Site
+from sites.services.record import Author
+from sites.views.access import Page
+from sites.views.addresses import page_of
+from spectrum.forms.links import LinkEntry
+from spectrum.models import Link
+from spectrum.services import links
+
+
+class LinkEdit(Page):
+    """What adding and changing share."""
+
+    def subject(self, request: HttpRequest, **kwargs: Any) -> Link:
+        """A new link of the kind in the address, held by us; LinkChange takes the one in the address."""
+        multipoint = request.GET.get("kind") == Link.Kind.POINT_TO_MULTIPOINT
+        kind = Link.Kind.POINT_TO_MULTIPOINT if multipoint else Link.Kind.POINT_TO_POINT
+        own = Holder.objects.filter(own=True).order_by("pk").first()
+        person: Any = request.user
+        return Link(kind=kind, holder_id=own.pk if own else None, responsible=person)
+
+    def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
+        return self.shown(request, LinkEntry(self.subject(request, **kwargs)))
+
+    def post(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
+        link = self.subject(request, **kwargs)
+        if "add_remote" in request.POST:
+            return self.shown(request, LinkEntry(link, data=request.POST, one_more=True).quietly())
+        entry = LinkEntry(link, data=request.POST)
+        status = 422
+        if entry.is_valid() and self.allowed(request, entry):
+            try:
+                saved = links.save_link(
+                    entry.form.instance,
+                    entry.stations,
+                    by=Author.of(request.user),
+                    expected_version=entry.form.expected_version,
+                )
+            except StaleWriteError as error:
+                status = error.status
+                entry.take_stale(error.message)
+            except (ValidationError, RegisterError) as error:
+                entry.take_error(error)
+            else:
+                messages.success(request, f"{saved.code} is in the register. Its check was asked for.")
+                return redirect(page_of(saved))
+        return self.shown(request, entry, status)
+
+    def allowed(self, request: HttpRequest, entry: LinkEntry) -> bool:
+        """Whether the person's role includes what the form asks for beyond changing what is there."""
+        user = request.user
+        holder = entry.form.cleaned_data.get("holder")
+        if holder is not None and not holder.own and not user.has_perm("spectrum.what_others_hold"):
+            entry.form.add_error(
+                "holder",
+                "Your role does not include links of other parties; a planner or registrar enters them.",
+            )
+            return False
+        stations = (*entry.ends, *entry.remotes)
+        moved = any(form.removing or form.instance.pk is None for form in stations)
+        if moved and entry.link.pk and not user.has_perm("spectrum.add_station"):
+            entry.form.add_error(
+                None, "Your role changes the stations that are there; a planner adds and removes stations."
+            )
+            return False
+        return True
+
+    def shown(self, request: HttpRequest, entry: LinkEntry, status: int = 200) -> HttpResponse:
+        stored = Link.objects.filter(pk=entry.link.pk).first() if entry.link.pk else None
+        multipoint = entry.multipoint
+        noun = "point-to-multipoint link" if multipoint else "point-to-point link"
+        channels = all_licensed_channels().filter(licence__holder__own=True)[:OPTIONS]
+        context = {
+            "entry": entry,
+            "form": entry.form,
+            "heading": f"Change link {stored}" if stored else f"Enter a {noun}",
+            "back": page_of(stored) if stored else reverse("link-list"),
+            "adding": stored is None,
+            "site_options": Site.objects.filter(own=True)
+            .order_by("code")
+            .values_list("code", "name")[:OPTIONS],
+            "channel_options": [(channel_code(c), f"{c.frequency_hz / 1e6:.5f} MHz") for c in channels],
+        }
+        return render(request, "link_form.html", context, status=status)
+
+
+class LinkAdd(LinkEdit):
+    needs = "spectrum.add_link"
+    act = "entering a link"
+
+
+class LinkChange(LinkEdit):
+    needs = "spectrum.change_link"
+    act = "changing a link"
+
+    def subject(self, request: HttpRequest, **kwargs: Any) -> Link:
+        return get_object_or_404(Link.objects.select_related("holder"), pk=kwargs["pk"])

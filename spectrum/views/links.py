@@ -1,0 +1,262 @@
+"""Links: the list, the page of one link, and what can be done with it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import django_filters as filters
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from sites.errors import RegisterError
+from sites.geodesy import inverse
+from sites.services.record import Author
+from sites.templatetags.figures import mhz
+from sites.views.access import Page, may
+from sites.views.addresses import page_of
+from sites.views.editing import RemovePage
+from sites.views.listing import Column, ListPage
+from sites.views.places import own_filter, search_filter
+from spectrum import selectors
+from spectrum.answers import answer, question
+from spectrum.comparison import eirp_dbm, limit_rows
+from spectrum.conflicts.gather import one_link
+from spectrum.drawings import frequency_strip
+from spectrum.models import ChannelPlan, Link, Station
+from spectrum.services import checks, links
+
+SHOWN_FINDINGS, SHOWN_CHANGES = 60, 20
+MAY_CHECK = ("spectrum.change_link", "spectrum.check_network")
+ROLE_ORDER = {Station.Role.A: 0, Station.Role.B: 1, Station.Role.HUB: 0, Station.Role.REMOTE: 1}
+
+
+def stations_in_order(link: Link) -> list[Station]:
+    """End A before end B, the hub before its remotes, and these by their labels."""
+    return sorted(
+        link.stations.all(), key=lambda s: (ROLE_ORDER[Station.Role(s.role)], len(s.label), s.label)
+    )
+
+
+def places_of(link: Link) -> str:
+    codes = [station.site.code for station in stations_in_order(link)]
+    return " – ".join(codes[:2]) + (f" and {len(codes) - 2} more" if len(codes) > 2 else "")
+
+
+def pair_of(link: Link) -> str:
+    stations = stations_in_order(link)
+    return f"{mhz(stations[0].tx_frequency_hz)} / {mhz(stations[0].rx_frequency_hz)}" if stations else ""
+
+
+class LinkFilter(filters.FilterSet):
+    q = search_filter("code", "name", "holder__name")
+    status = filters.ChoiceFilter(choices=Link.Status.choices, empty_label="all")
+    kind = filters.ChoiceFilter(choices=Link.Kind.choices, empty_label="all")
+    whose = own_filter("holder__own")
+    channel_plan = filters.ModelChoiceFilter(queryset=ChannelPlan.objects.order_by("code"), empty_label="all")
+    site = filters.CharFilter(label="site code", method="at_site", max_length=40)
+    near_mhz = filters.NumberFilter(
+        label="on (MHz)",
+        method="on_frequency",
+        min_value=0,
+        max_value=3_000_000,
+        widget=forms.TextInput(attrs={"class": "figure", "inputmode": "decimal"}),
+    )
+    findings = filters.ChoiceFilter(
+        label="findings",
+        method="with_findings",
+        choices=[("must_fix", "to be fixed"), ("decide", "to be decided"), ("none", "none open")],
+        empty_label="all",
+    )
+    mine = filters.BooleanFilter(label="mine", method="of_mine", widget=forms.CheckboxInput)
+
+    class Meta:
+        model = Link
+        fields: list[str] = []
+
+    def at_site(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
+        return rows.filter(pk__in=Station.objects.filter(site__code__iexact=value).values("link"))
+
+    def on_frequency(self, rows: QuerySet[Link], _name: str, value: Any) -> QuerySet[Link]:
+        return rows.filter(pk__in=selectors.stations_on(int(value * 1_000_000)).values("link"))
+
+    def with_findings(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
+        if value == "none":
+            return rows.filter(must_fix=0, to_decide=0)
+        return rows.filter(**{"must_fix__gt" if value == "must_fix" else "to_decide__gt": 0})
+
+    def of_mine(self, rows: QuerySet[Link], _name: str, value: bool) -> QuerySet[Link]:
+        return rows.filter(responsible=self.request.user) if value else rows
+
+
+class LinkList(ListPage):
+    needs = "spectrum.view_link"
+    act = "reading the list of links"
+    heading = "Links: what is on the air and planned?"
+    empty = "Links belong here. You need the sites of both ends, an antenna type and a radio type with its mode; then enter the link on one page."
+    filterset_class = LinkFilter
+    default_sort = "code"
+    template_name = "link_list.html"
+    add_page, add_needs, add_label = "link-add", "spectrum.add_link", "Enter a link"
+    columns = (
+        Column("code", lambda x: x.code, "code", "code", page_of),
+        Column("name", lambda x: x.name, order="name"),
+        Column("sites", places_of, "code"),
+        Column("kind", lambda x: x.get_kind_display(), order="kind"),
+        Column("status", lambda x: x.get_status_display(), order="status"),
+        Column("A or hub sends / hears", pair_of, "figure", unit="MHz"),
+        Column("must fix", lambda x: x.must_fix or "", "figure", "must_fix"),
+        Column("decide", lambda x: x.to_decide or "", "figure", "to_decide"),
+        Column("reserved until", lambda x: x.reserved_until or "", "date", "reserved_until"),
+        Column("holder", lambda x: x.holder.name, order="holder__name"),
+    )
+
+    def rows(self) -> QuerySet[Link]:
+        return selectors.links_with_counts()
+
+
+class LinkPage(Page):
+    """One link: the answer, the picture, the licence comparison, the findings down to the arithmetic."""
+
+    needs = "spectrum.view_link"
+    act = "reading a link"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        link = get_object_or_404(selectors.all_links(), pk=pk)
+        if getattr(request, "htmx", False):
+            return render(request, "_link_answer.html", answer_context(request, link))
+        today = timezone.localdate()
+        stations = stations_in_order(link)
+        context = {
+            **answer_context(request, link),
+            **comparison_context(link, stations, today),
+            "stations": stations,
+            "strip": frequency_strip(
+                (s.label, s.tx_frequency_hz, s.rx_frequency_hz, s.mode.channel_width_hz) for s in stations
+            ),
+            "paths": paths_of(stations),
+            "statuses": [choice for choice in Link.Status.choices if choice[0] != link.status],
+        }
+        if request.user.has_perm("places.view_changerecord"):
+            context["changes"] = selectors.changes_of_link(link)[:SHOWN_CHANGES]
+        return render(request, "link.html", context)
+
+
+def answer_context(request: HttpRequest, link: Link) -> dict[str, Any]:
+    """The part of the page that a check changes: the answer and the findings."""
+    findings = list(selectors.findings_of_link(link))
+    last_check = selectors.last_check_of(link)
+    return {
+        "link": link,
+        "question": question(link),
+        "answer": answer(link, findings, last_check),
+        "findings": findings[:SHOWN_FINDINGS],
+        "findings_more": max(0, len(findings) - SHOWN_FINDINGS),
+        "not_judged": sorted({sentence for f in findings for sentence in f.not_judged}),
+        "last_check": last_check,
+        "under_way": selectors.check_under_way(link),
+        "may_check": may(request.user, MAY_CHECK),
+        "may_accept": request.user.has_perm("spectrum.accept_finding"),
+    }
+
+
+def comparison_context(link: Link, stations: list[Station], today: dt.date) -> dict[str, Any]:
+    """Each station's settings in effect, and each limit of its licensed channel beside them."""
+    records = {record.id: record for record in one_link(link, today).stations}
+    rows = []
+    for station in stations:
+        record = records[station.pk]
+        compared = (
+            limit_rows(record, record.channel)
+            if record.channel is not None and record.tx_frequency_hz is not None
+            else []
+        )
+        rows.append(
+            {"station": station, "limits": compared, "outside": [r for r in compared if r.within is False]}
+        )
+    effective = {
+        record.id: {
+            "azimuth_deg": record.azimuth_deg,
+            "azimuth_entered": record.azimuth_entered,
+            "eirp_dbm": eirp_dbm(record),
+        }
+        for record in records.values()
+    }
+    for station in stations:
+        station.effective = effective[station.pk]  # type: ignore[attr-defined]
+    return {"compared": rows}
+
+
+def paths_of(stations: list[Station]) -> list[dict[str, Any]]:
+    """Length and azimuths of each path: A to B, or the hub to each remote."""
+    if len(stations) < 2:
+        return []
+    first, others = stations[0].site, [station.site for station in stations[1:]]
+    distance_m, azimuth_ab, azimuth_ba = inverse(
+        first.latitude_deg,
+        first.longitude_deg,
+        [site.latitude_deg for site in others],
+        [site.longitude_deg for site in others],
+    )
+    return [
+        {
+            "from": stations[0],
+            "to": station,
+            "length_km": float(distance_m[n]) / 1e3,
+            "azimuth_deg": None if azimuth_ab[n] != azimuth_ab[n] else float(azimuth_ab[n]),
+            "back_azimuth_deg": None if azimuth_ba[n] != azimuth_ba[n] else float(azimuth_ba[n]),
+        }
+        for n, station in enumerate(stations[1:])
+    ]
+
+
+class LinkCheck(Page):
+    """Checks the link now and shows what came of it."""
+
+    needs = MAY_CHECK
+    act = "checking a link"
+
+    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+        link = get_object_or_404(selectors.all_links(), pk=pk)
+        checks.check_link(link.pk, by=Author.of(request.user))
+        if getattr(request, "htmx", False):
+            return render(request, "_link_answer.html", answer_context(request, link))
+        messages.success(request, f"{link.code} was checked.")
+        return redirect(page_of(link))
+
+
+class LinkStatus(Page):
+    """Moves a link to another status."""
+
+    needs = "spectrum.change_link"
+    act = "changing a link's status"
+
+    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+        link = get_object_or_404(Link, pk=pk)
+        typed = str(request.POST.get("version", ""))
+        version = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 10 else link.version
+        try:
+            links.set_status(
+                link,
+                str(request.POST.get("status", "")),
+                by=Author.of(request.user),
+                expected_version=version,
+            )
+        except RegisterError as error:
+            messages.error(request, error.message)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            messages.success(request, f"{link.code} is now {link.get_status_display()}.")
+        return redirect(page_of(link))
+
+
+class LinkRemove(RemovePage):
+    needs = "spectrum.delete_link"
+    act = "removing a link"
+    model, noun = Link, "link"

@@ -1,0 +1,152 @@
+"""Pages where all apps meet: one site, one antenna type, one licence, one licensed channel, one holder."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from licences import selectors as licence_selectors
+from licences.models import Holder, Licence, LicensedChannel
+from licences.standing import channel_dates, renewal_dates, standing
+from licences.views.parties import with_standings
+from sites.models import AntennaType, Site
+from sites.views.access import Page
+from spectrum import selectors
+from spectrum.drawings import chart, time_strip
+from spectrum.models import Finding
+
+SHOWN = 100
+
+
+def shared(request: HttpRequest) -> dict[str, Any]:
+    """What the findings on a page need to know about the person."""
+    return {"may_accept": request.user.has_perm("spectrum.accept_finding")}
+
+
+class SitePage(Page):
+    needs = "places.view_site"
+    act = "reading a site"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        site = get_object_or_404(Site, pk=pk)
+        stations = selectors.all_stations().select_related("link__holder").filter(site=site)
+        channels = licence_selectors.all_licensed_channels().filter(site=site)
+        findings = selectors.findings_at_site(site)
+        context = {
+            "site": site,
+            "stations": stations[:SHOWN],
+            "station_count": stations.count(),
+            "channels": channels[:SHOWN],
+            "channel_count": channels.count(),
+            "findings": findings[:SHOWN],
+            **shared(request),
+        }
+        return render(request, "site.html", context)
+
+
+class AntennaTypePage(Page):
+    needs = "places.view_antennatype"
+    act = "reading an antenna type"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        antenna = get_object_or_404(AntennaType, pk=pk)
+        stations = selectors.all_stations().filter(antenna_type=antenna)
+        points = [(float(angle), float(gain)) for angle, gain in antenna.pattern_points]
+        context = {
+            "antenna": antenna,
+            "stations": stations[:SHOWN],
+            "station_count": stations.count(),
+            "pattern": chart([("measured pattern", points)]) if points else None,
+        }
+        return render(request, "antenna_type.html", context)
+
+
+class LicencePage(Page):
+    """A licence: its standing, its days on a strip, its channels and who uses them, its findings."""
+
+    needs = "licences.view_licence"
+    act = "reading a licence"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        licence = get_object_or_404(
+            licence_selectors.all_licences().select_related("authority__renewal_policy"), pk=pk
+        )
+        today = timezone.localdate()
+        policy = licence_selectors.policy_of(licence.authority)
+        renewal = renewal_dates(licence.expires_on, policy) if licence.expires_on else None
+        days = [
+            ("granted", licence.granted_on),
+            ("in force from", licence.in_force_from),
+            ("bring into use by", licence.bring_into_use_by),
+            ("brought into use", licence.brought_into_use_on),
+            ("renewal window opens", renewal.window_opens_on if renewal else None),
+            ("last filing day", renewal.last_filing_on if renewal else None),
+            ("renewal filed", licence.renewal_filed_on),
+            ("expires", licence.expires_on),
+            ("ended", licence.ended_on),
+        ]
+        end = min((day for day in (licence.expires_on, licence.ended_on) if day), default=None)
+        channels = licence_selectors.channels_of(licence).prefetch_related("stations__link")
+        context = {
+            "licence": licence,
+            "standing": licence_selectors.standing_on(licence, today),
+            "today": today,
+            "days_left": (licence.expires_on - today).days if licence.expires_on else None,
+            "strip": time_strip(days, licence.in_force_from, end, today),
+            "channels": channels[:SHOWN],
+            "channel_count": channels.count(),
+            "findings": selectors.current_findings().filter(licence=licence)[:SHOWN],
+            **shared(request),
+        }
+        return render(request, "licence.html", context)
+
+
+class LicensedChannelPage(Page):
+    needs = "licences.view_licensedchannel"
+    act = "reading a licensed channel"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        rows = licence_selectors.all_licensed_channels().select_related(
+            "licence__authority__renewal_policy", "paired_with__licence__authority"
+        )
+        channel: LicensedChannel = get_object_or_404(rows, pk=pk)
+        licence: Licence = channel.licence
+        dates = channel_dates(
+            licence,
+            in_force_from=channel.in_force_from,
+            expires_on=channel.expires_on,
+            ended_on=channel.ended_on,
+        )
+        context = {
+            "channel": channel,
+            "dates": dates,
+            "standing": standing(dates, licence_selectors.policy_of(licence.authority), timezone.localdate()),
+            "stations": selectors.all_stations().filter(licensed_channel=channel)[:SHOWN],
+            "findings": selectors.current_findings().filter(licensed_channel=channel)[:SHOWN],
+            **shared(request),
+        }
+        return render(request, "licensed_channel.html", context)
+
+
+class HolderPage(Page):
+    needs = "licences.view_holder"
+    act = "reading a holder"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        holder = get_object_or_404(Holder, pk=pk)
+        licences = licence_selectors.all_licences().filter(holder=holder).order_by("expires_on", "number")
+        links = selectors.links_with_counts().filter(holder=holder)
+        context = {
+            "holder": holder,
+            "licences": with_standings(licences),
+            "licence_count": licences.count(),
+            "links": links[:SHOWN],
+            "link_count": holder.links.count(),
+            "open_count": Finding.objects.filter(
+                link__holder=holder, gone_at__isnull=True, accepted_at__isnull=True
+            ).count(),
+        }
+        return render(request, "holder.html", context)

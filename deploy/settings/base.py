@@ -195,6 +195,16 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 # The only thing on the clock; which jobs are due when stands with their handlers (@jobs.handler).
 CELERY_BEAT_SCHEDULE = {"tick": {"task": "sites.tasks.tick", "schedule": JOBS_TICK_S}}
 
+# A folder of terrain tiles (GeoTIFF or .hgt); empty: the earth is taken as smooth.
+TERRAIN_DIR = env.str("TERRAIN_DIR", default="")
+# ΔN and N0 of ITU-R P.452 for the network's region, its pressure and temperature; they stand on every result.
+RADIO_CLIMATE = {
+    "refractivity_lapse_n_per_km": env.float("REFRACTIVITY_LAPSE_N_PER_KM", default=45.0),
+    "surface_refractivity_n": env.float("SURFACE_REFRACTIVITY_N", default=325.0),
+    "pressure_hpa": env.float("PRESSURE_HPA", default=1013.0),
+    "temperature_c": env.float("TEMPERATURE_C", default=15.0),
+}
+
 LOGGING = logging_settings(env.str("LOG_LEVEL", default="WARNING"), as_json=False)
 
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"

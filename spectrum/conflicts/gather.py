@@ -60,7 +60,7 @@ def around_link(link: Link, as_of: dt.date, also_victims: Collection[int] = ()) 
     window = 2 * gatherer.widest_span_hz()
     extra = Station.objects.filter(link_id__in=also_victims, rx_frequency_hz__isnull=False)
     heard = {e.rx_frequency_hz for e in ends if e.rx_frequency_hz is not None}
-    heard |= set(extra.values_list("rx_frequency_hz", flat=True))
+    heard |= {hertz for hertz in extra.values_list("rx_frequency_hz", flat=True) if hertz is not None}
     near = Q(link=link) | Q(link_id__in=also_victims)
     for hertz in heard:
         near |= Q(tx_frequency_hz__range=(hertz - window, hertz + window))

@@ -6,4 +6,14 @@ from .links import Link, Station
 from .plans import ChannelPlan
 from .radios import RadioMask, RadioMode, RadioType
 
-__all__ = ["ChannelPlan", "Check", "Finding", "Link", "ProtectionCriterion", "RadioMask", "RadioMode", "RadioType", "Station"]
+__all__ = [
+    "ChannelPlan",
+    "Check",
+    "Finding",
+    "Link",
+    "ProtectionCriterion",
+    "RadioMask",
+    "RadioMode",
+    "RadioType",
+    "Station",
+]

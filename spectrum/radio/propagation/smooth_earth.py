@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from spectrum.radio.propagation._kernels import spherical_earth
 from spectrum.radio.propagation.free_space import SPEED_OF_LIGHT_M_PER_S
-from spectrum.radio.propagation.kernels import spherical_earth
 from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 
 EARTH_RADIUS_KM = 6371.0

@@ -13,9 +13,9 @@ from django.core.mail import EmailMessage
 from django.urls import reverse
 
 from licences.models import Reminder
+from licences.selectors import policy_of
 from licences.standing import renewal_dates
 
-from .planning import policy_of
 from .recipients import clock_of
 
 
@@ -58,7 +58,7 @@ def message_id(reminders: Sequence[Reminder]) -> str:
 def line_of(reminder: Reminder, today: dt.date) -> Line:
     """What a reminder says on a day; the words follow the dates, not how late the mail is."""
     licence = reminder.licence
-    dates = renewal_dates(reminder.expires_on, policy_of(licence))
+    dates = renewal_dates(reminder.expires_on, policy_of(licence.authority))
     expired = today > dates.expires_on
     by = dates.last_filing_on
     if expired:

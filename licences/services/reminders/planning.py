@@ -15,7 +15,8 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from licences.models import Licence, Reminder, RenewalPolicy
+from licences.models import Licence, Reminder
+from licences.selectors import policy_of
 from licences.standing import ReminderStep, StepKind, step_that_matters
 from sites.models import Person
 
@@ -62,14 +63,6 @@ def plan(now: dt.datetime | None = None) -> Planned:
     return planned
 
 
-def policy_of(licence: Licence) -> RenewalPolicy:
-    """The renewal policy of the licence's authority, or the default one."""
-    try:
-        return licence.authority.renewal_policy
-    except RenewalPolicy.DoesNotExist:
-        return RenewalPolicy(authority=licence.authority)
-
-
 def _licences_to_watch(now: dt.datetime) -> Iterable[Licence]:
     somewhere_already = now.astimezone(dt.UTC).date() + dt.timedelta(days=1)
     return (
@@ -88,7 +81,7 @@ def _licences_to_watch(now: dt.datetime) -> Iterable[Licence]:
 def _wish_for(wish: _Wish, licence: Licence, person: Person, today: dt.date) -> None:
     if licence.expires_on is None or licence.in_force_from > today:
         return
-    matters, overtaken = step_that_matters(licence.expires_on, policy_of(licence), today)
+    matters, overtaken = step_that_matters(licence.expires_on, policy_of(licence.authority), today)
     if matters is None:
         return
     row = _row(licence, licence.expires_on, person, matters)

@@ -78,10 +78,9 @@ class ClaimedJob:
         if mine.filter(cancel_asked=True).exists():
             raise JobCancelled
 
-    def end(self, state: Job.State, *, result: Result | None = None, error: str | None = None) -> bool:
+    def end(self, state: Job.State, **fields: str | Result) -> bool:
         """Write how the job ended; False when it is no longer ours."""
         mine = Job.objects.filter(pk=self._job.pk, state=Job.State.RUNNING, claimed_by=self._claim)
-        fields = {"result": result or {}} if error is None else {"error": error}
         return bool(mine.update(state=state, ended_at=Now(), lease_until=None, **fields))
 
     def put_back(self, error: str) -> bool:
@@ -130,7 +129,7 @@ def run_job(job_id: uuid.UUID | str) -> bool:
         logger.exception("job %s %s failed", job.kind, job.pk)
         attempt.end(Job.State.FAILED, error=_reason(error))
     else:
-        attempt.end(Job.State.DONE, result=result)
+        attempt.end(Job.State.DONE, result=result or {}, error="")
     return True
 
 

@@ -4,22 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from spectrum.radio.propagation._diffraction import loss_from_edges
+from spectrum.radio.propagation._summary import summarise
 from spectrum.radio.propagation.free_space import SPEED_OF_LIGHT_M_PER_S
-from spectrum.radio.propagation.kernels import bullington_edge, bullington_total, knife_edge
-from spectrum.radio.propagation.profiles import Edges, PathProfiles, summarise
+from spectrum.radio.propagation.profiles import PathProfiles
 from spectrum.radio.propagation.smooth_earth import STANDARD_EFFECTIVE_RADIUS_KM
 from spectrum.radio.ranges import Array, ArrayLike, in_range
-
-
-def loss_from_edges(
-    edges: Edges, length_km: Array, height_tx_m: Array, height_rx_m: Array, wavelength_m: Array
-) -> Array:
-    """Bullington's loss in dB from the largest slopes and ν of a profile, heights above one datum."""
-    nu = edges.nu_scaled * np.sqrt(0.002 * length_km / wavelength_m)
-    nu = bullington_edge(
-        edges.slope_tx, edges.slope_rx, nu, length_km, height_tx_m, height_rx_m, wavelength_m
-    )
-    return bullington_total(knife_edge(nu), length_km)
 
 
 def bullington_loss_db(

@@ -2,56 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
-from spectrum.radio.propagation.bullington import loss_from_edges
+from spectrum.radio.propagation._diffraction import DiffractionLoss, diffraction_from_summary
+from spectrum.radio.propagation._summary import summarise
 from spectrum.radio.propagation.free_space import SPEED_OF_LIGHT_M_PER_S
-from spectrum.radio.propagation.kernels import spherical_earth
-from spectrum.radio.propagation.profiles import PathProfiles, ProfileSummary, summarise
+from spectrum.radio.propagation.profiles import PathProfiles
 from spectrum.radio.propagation.smooth_earth import STANDARD_EFFECTIVE_RADIUS_KM
-from spectrum.radio.ranges import Array, ArrayLike, in_range
+from spectrum.radio.ranges import ArrayLike, in_range
 
-
-@dataclass(frozen=True)
-class DiffractionLoss:
-    """The four losses of the delta-Bullington method, each (paths,), dB.
-
-    Attributes
-    ----------
-    terrain_db : Bullington's loss over the terrain with its clutter (Lbulla)
-    smooth_db : Bullington's loss over the smooth surface (Lbulls)
-    spherical_db : spherical-earth loss over the smooth surface (Ldsph)
-    total_db : terrain_db + max(spherical_db − smooth_db, 0) (Ld)
-    """
-
-    terrain_db: Array
-    smooth_db: Array
-    spherical_db: Array
-    total_db: Array
-
-
-def diffraction_from_summary(
-    summary: ProfileSummary,
-    radius_index: int,
-    radius_km: Array,
-    frequency_ghz: Array,
-    wavelength_m: Array,
-    vertical: npt.NDArray[np.bool_],
-    over_sea_fraction: Array,
-) -> DiffractionLoss:
-    """The delta-Bullington loss of summarised profiles under one of their earth radii."""
-    s = summary
-    over_tx = s.height_tx_m - s.diffraction_surface_tx_m
-    over_rx = s.height_rx_m - s.diffraction_surface_rx_m
-    terrain = loss_from_edges(s.actual[radius_index], s.length_km, s.height_tx_m, s.height_rx_m, wavelength_m)
-    smooth = loss_from_edges(s.smooth[radius_index], s.length_km, over_tx, over_rx, wavelength_m)
-    spherical = spherical_earth(
-        s.length_km, over_tx, over_rx, radius_km, frequency_ghz, vertical, over_sea_fraction, wavelength_m
-    )
-    return DiffractionLoss(terrain, smooth, spherical, terrain + np.maximum(spherical - smooth, 0.0))
+__all__ = ["DiffractionLoss", "delta_bullington_loss_db"]
 
 
 def delta_bullington_loss_db(

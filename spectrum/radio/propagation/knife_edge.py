@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from spectrum.radio.propagation._kernels import knife_edge
 from spectrum.radio.propagation.free_space import SPEED_OF_LIGHT_M_PER_S
-from spectrum.radio.propagation.kernels import knife_edge
 from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from spectrum.radio.propagation._kernels import spherical_earth
 from spectrum.radio.propagation.free_space import SPEED_OF_LIGHT_M_PER_S
-from spectrum.radio.propagation.kernels import spherical_earth
 from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 
 EARTH_RADIUS_KM = 6371.0
@@ -160,6 +160,9 @@ def spherical_diffraction_loss_db(
     rx = in_range("height_rx_m", height_rx_m, 0.0)
     radius = in_range("effective_radius_km", effective_radius_km, 0.0, above=True)
     omega = in_range("over_sea_fraction", over_sea_fraction, 0.0, 1.0)
-    wavelength_m = SPEED_OF_LIGHT_M_PER_S / (f * 1e9)
     is_vertical = np.asarray(vertical, dtype=np.bool_)
-    return same_shape(spherical_earth(d, tx, rx, radius, f, is_vertical, omega, wavelength_m))
+    shape = np.broadcast_shapes(*(np.shape(v) for v in (f, d, tx, rx, radius, omega, is_vertical)))
+    f, d, tx, rx, radius, omega = (np.broadcast_to(v, shape) for v in (f, d, tx, rx, radius, omega))
+    wavelength_m = SPEED_OF_LIGHT_M_PER_S / (f * 1e9)
+    polarisation = np.broadcast_to(is_vertical, shape)
+    return same_shape(spherical_earth(d, tx, rx, radius, f, polarisation, omega, wavelength_m))

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spectrum.radio.propagation.p452.conditions import Climate
+from spectrum.radio.propagation.p452.climate import Climate
 from spectrum.radio.ranges import Array
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spectrum.radio.propagation.p452.conditions import SOURCE, Climate
-from spectrum.radio.propagation.p452.mechanisms import STRONG_LAYER_RADIUS_KM
+from spectrum.radio.propagation.p452._conditions import SOURCE
+from spectrum.radio.propagation.p452._mechanisms import STRONG_LAYER_RADIUS_KM
+from spectrum.radio.propagation.p452.climate import Climate
 from spectrum.radio.propagation.p452.model import basic_transmission_loss
 from spectrum.radio.propagation.p452.result import P452Result
 from spectrum.radio.propagation.profiles import INLAND, PathProfiles
@@ -113,7 +114,7 @@ def smooth_earth_loss(
     flat = Climate(*air)
     radius = effective_radius_km(flat.refractivity_lapse_n_per_km)
     shown = np.stack((a["distance_km"], a["height_tx"], a["height_rx"], radius))
-    missing = np.isnan(shown).any(axis=0)
+    missing: npt.NDArray[np.bool_] = np.asarray(np.isnan(shown).any(axis=0))
     # A profile must be one: unknown paths get 1 km, 1 m masts and k = 4/3, and their results are taken back below.
     shown = np.where(missing, np.array([[1.0], [1.0], [1.0], [8500.0]]), shown)
     distance = _telling_points(*shown)

@@ -8,16 +8,17 @@ clutter right up to the end points, and another frequency range (rows at 95 MHz)
 import numpy as np
 import pytest
 
-from spectrum.radio.propagation.delta_bullington import diffraction_from_summary
-from spectrum.radio.propagation.p452.combination import interpolation_factor
-from spectrum.radio.propagation.p452.conditions import Conditions
-from spectrum.radio.propagation.p452.mechanisms import (
+from spectrum.radio.propagation._diffraction import diffraction_from_summary
+from spectrum.radio.propagation._summary import summarise
+from spectrum.radio.propagation.p452._combination import interpolation_factor
+from spectrum.radio.propagation.p452._conditions import Conditions
+from spectrum.radio.propagation.p452._mechanisms import (
     STRONG_LAYER_RADIUS_KM,
     anomalous_time,
     ducting,
     path_geometry,
 )
-from spectrum.radio.propagation.profiles import COASTAL_LAND, INLAND, SEA, PathProfiles, summarise
+from spectrum.radio.propagation.profiles import COASTAL_LAND, INLAND, SEA, PathProfiles
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 from tests.reference_tables import outside_table
 from tests.spectrum.radio.propagation.columns import column

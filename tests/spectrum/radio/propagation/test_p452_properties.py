@@ -1,6 +1,7 @@
 """P.452-18: what holds for every path, and what is refused."""
 
 from dataclasses import fields
+from typing import Any
 
 import numpy as np
 import pytest
@@ -128,7 +129,7 @@ def test_a_row_gives_the_same_alone_as_in_a_batch_of_several_blocks(both_ways):
 
 
 FLAT = PathProfiles([0.0, 5.0, 10.0, 20.0], np.zeros((2, 4)))
-USUAL = {
+USUAL: dict[str, Any] = {
     "frequency_ghz": 0.41,
     "time_percent": 1.0,
     "height_tx_agl_m": 30.0,
@@ -139,7 +140,13 @@ USUAL = {
 
 @pytest.mark.parametrize("name", [*USUAL, "gain_tx_dbi", "gain_rx_dbi", "coast_tx_km", "coast_rx_km"])
 def test_an_unknown_input_makes_its_own_path_unknown(name):
-    usual = {**USUAL, "gain_tx_dbi": 0.0, "gain_rx_dbi": 0.0, "coast_tx_km": 500.0, "coast_rx_km": 500.0}
+    usual: dict[str, Any] = {
+        **USUAL,
+        "gain_tx_dbi": 0.0,
+        "gain_rx_dbi": 0.0,
+        "coast_tx_km": 500.0,
+        "coast_rx_km": 500.0,
+    }
     result = basic_transmission_loss(FLAT, **{**usual, name: [np.nan, usual[name]]})
     assert np.isnan(result.lb_db).tolist() == [True, False]
     assert np.isnan(result.lba_db).tolist() == [True, False]

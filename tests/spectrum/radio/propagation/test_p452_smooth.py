@@ -1,5 +1,7 @@
 """P.452-18 without a profile: agrees with the full model on ever finer flat profiles."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -128,7 +130,7 @@ def test_scalar_in_scalar_out_array_in_array_out(wrap):
 
 @pytest.mark.parametrize("name", list(flat_cases(1)))
 def test_unknown_in_unknown_out(name):
-    case = {key: np.repeat(values, 2) for key, values in flat_cases(1).items()}
+    case: dict[str, Any] = {key: np.repeat(values, 2) for key, values in flat_cases(1).items()}
     case[name][0] = np.nan
     assert np.isnan(smooth_earth_loss(**case, latitude_deg=47.0).lb_db).tolist() == [True, False]
 

@@ -113,3 +113,8 @@ def test_unknown_in_unknown_out(position):
 def test_a_negative_height_is_refused_by_name():
     with pytest.raises(RadioRangeError, match=r"height_rx_m is -1; it must lie between 0"):
         spherical_diffraction_loss_db(150.0, 40.0, 30.0, -1.0)
+
+
+@pytest.mark.parametrize(("vertical", "sea"), [([True, False], 0.0), (True, [0.0, 0.0]), (False, [1.0, 1.0])])
+def test_any_argument_may_be_the_array(vertical, sea):
+    assert spherical_diffraction_loss_db(410.0, 40.0, 30.0, 20.0, 8500.0, vertical, sea).shape == (2,)

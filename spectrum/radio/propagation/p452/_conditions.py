@@ -1,4 +1,4 @@
-"""What P.452-18 asks besides the profile: the climate of the network and the terms of each path."""
+"""The arguments of P.452-18 besides the profile, checked and repeated for each path."""
 
 from __future__ import annotations
 
@@ -7,34 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spectrum.radio.propagation.p452.climate import Climate
 from spectrum.radio.ranges import Array, ArrayLike, in_range
 
 SOURCE = "ITU-R P.452-18"
-
-
-@dataclass(frozen=True)
-class Climate:
-    """Radio climate and air of the region, with the published defaults.
-
-    Attributes
-    ----------
-    refractivity_lapse_n_per_km : ΔN, N-units/km, average fall of refractivity over the lowest
-        kilometre, positive; scalar or (paths,)
-    surface_refractivity_n : N0, N-units, at sea level; scalar or (paths,)
-    pressure_hpa : hPa, of the dry air, as the published results take it; scalar or (paths,)
-    temperature_c : °C; scalar or (paths,)
-
-    Source
-    ------
-    ΔN = 45 and N0 = 325: defaults of the open reference code of P.1812-8. 1013 hPa and 15 °C: the
-    inputs of the published P.452-18 validation results. Read ΔN and N0 for a region from the maps
-    of ITU-R P.452.
-    """
-
-    refractivity_lapse_n_per_km: ArrayLike = 45.0
-    surface_refractivity_n: ArrayLike = 325.0
-    pressure_hpa: ArrayLike = 1013.0
-    temperature_c: ArrayLike = 15.0
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spectrum.radio.propagation.gas import specific_attenuation
-from spectrum.radio.propagation.p452.conditions import Conditions
-from spectrum.radio.propagation.profiles import ProfileSummary
+from spectrum.radio.propagation._gas_lines import specific_attenuation
+from spectrum.radio.propagation._summary import ProfileSummary
+from spectrum.radio.propagation.p452._conditions import Conditions
 from spectrum.radio.ranges import Array
 
 FREE_SPACE_GHZ_DB = 92.4

@@ -175,14 +175,14 @@ def time_strip(
         return round(TIME_LEFT + (day - first).days / span * (TIME_RIGHT - TIME_LEFT), 1)
 
     marks: list[DayMark] = []
-    taken = [-1e9] * TIME_ROWS  # where the words of each row end
-    for day, label in known:
+    rows: list[list[tuple[float, float]]] = [[] for _ in range(TIME_ROWS)]  # spans of words already written
+    for day, label in reversed(known):
         x = x_of(day)
         width = 6.5 * max(len(label), 10) + 10
         ends = x + width > TIME_RIGHT
-        left = x - width if ends else x
-        row = next((i for i, edge in enumerate(taken) if left >= edge), TIME_ROWS - 1)
-        taken[row] = left + width
+        left, right = (x - width, x) if ends else (x, x + width)
+        row = next((n for n in range(TIME_ROWS) if _free(rows[: n + 1], x, left, right)), TIME_ROWS - 1)
+        rows[row].append((left, right))
         y = 50 + row * 30
         marks.append(
             DayMark(x, day, label, y, y + 13, y + 14, x - 3 if ends else x + 3, "end" if ends else "start")
@@ -191,6 +191,13 @@ def time_strip(
     now = x_of(today)
     anchor = "end" if now > TIME_RIGHT - 40 else "start" if now < TIME_LEFT + 40 else "middle"
     return TimeStrip(marks, now, anchor, (x_of(start), x_of(end) if end else TIME_RIGHT), height)
+
+
+def _free(rows: list[list[tuple[float, float]]], x: float, left: float, right: float) -> bool:
+    """Whether words fit into the last of the rows, and their line at ``x`` cuts no words above it."""
+    *above, own = rows
+    crossed = any(low < x < high for row in above for low, high in row)
+    return not crossed and all(right <= low or left >= high for low, high in own)
 
 
 @dataclass(frozen=True)
@@ -234,7 +241,7 @@ def chart(curves: Sequence[tuple[str, Sequence[tuple[float, float]]]]) -> Chart 
     ]
     return Chart(
         drawn,
-        [(place(x, y_low)[0], f"{x:g}") for x in _round_ticks(x_low, x_low + x_span)],
+        [(place(x, y_low)[0], f"{x:g}".replace("-", "−")) for x in _round_ticks(x_low, x_low + x_span)],
         [
             (place(x_low, y)[1], place(x_low, y)[1] + 4, f"{y:g}".replace("-", "−"))
             for y in _round_ticks(y_low, y_low + y_span)

@@ -52,7 +52,9 @@ class LicenceFilter(filters.FilterSet):
         label="standing", choices=STANDINGS, method="as_it_stands", empty_label="all"
     )
     on = filters.DateFilter(label="on the day", method="nothing_more", widget=DAY)
-    authority = filters.ModelChoiceFilter(queryset=Authority.objects.order_by("code"), empty_label="all")
+    authority = filters.ModelChoiceFilter(
+        label="authority", queryset=Authority.objects.order_by("code"), empty_label="all"
+    )
     holder = filters.CharFilter(label="holder", field_name="holder__name", lookup_expr="icontains")
     whose = own_filter("holder__own")
     expires_before = filters.DateFilter(

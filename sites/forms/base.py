@@ -67,6 +67,8 @@ class RegisterForm(forms.ModelForm):
         self.now_in_register: dict[str, Any] = {}
         for name, field in self.fields.items():
             plain_messages(name, field)
+            say_empty(field, "choose" if field.required else "none")
+            field.needed = field.required  # type: ignore[attr-defined]
 
     def shown_sections(self) -> Iterator[ShownSection]:
         """The visible fields, in the order in which the person knows things."""
@@ -149,6 +151,16 @@ def plain_messages(name: str, field: forms.Field) -> None:
         field.error_messages["invalid_choice"] = (
             "What was chosen is not in the register; choose from the list."
         )
+
+
+def say_empty(field: forms.Field, word: str) -> None:
+    """Say in a list of choices what choosing nothing means."""
+    if isinstance(field, forms.ModelChoiceField):
+        if field.empty_label is not None:
+            field.empty_label = word
+            field.widget.choices = field.choices  # type: ignore[attr-defined]
+    elif isinstance(field, forms.ChoiceField):
+        field.choices = [(value, word if value == "" else label) for value, label in field.choices]
 
 
 class CodeField(forms.CharField):

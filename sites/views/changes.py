@@ -2,49 +2,104 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
 from typing import Any
 
 import django_filters as filters
 from django import forms
 from django.apps import apps
+from django.db import models
 from django.db.models import QuerySet
 
 from sites.models import ChangeRecord
+from sites.selectors import all_changes
+from sites.templatetags.figures import khz, mhz
 
 from .addresses import PAGE_OF_PARENT, PAGES, page_of_id
 from .listing import Column, ListPage
 from .places import search_filter
 
+LONGEST_SHOWN = 80
+
 
 def kind_of_object(label: str) -> str:
     """The name of a model in words; the label itself for a model that is no more."""
+    model = _model(label)
+    return str(model._meta.verbose_name) if model else label
+
+
+def in_words(entries: Iterable[ChangeRecord]) -> list[ChangeRecord]:
+    """The entries, each with ``words``: its fields by their names, from what to what.
+
+    Objects that an entry refers to are looked up together, one query a kind.
+    """
+    listed = list(entries)
+    names = _names_of_referred(listed)
+    for entry in listed:
+        model = _model(entry.object_type)
+        parts = []
+        for attribute, (before, after) in entry.changes.items():
+            field = _field(model, attribute)
+            label = str(field.verbose_name) if field else attribute.replace("_", " ")
+            old, new = (_shown(field, attribute, value, names) for value in (before, after))
+            if entry.action == ChangeRecord.Action.CHANGE:
+                parts.append(f"{label}: {old} → {new}")
+            else:
+                parts.append(f"{label}: {new if entry.action == ChangeRecord.Action.CREATE else old}")
+        entry.words = "; ".join(parts)  # type: ignore[attr-defined]
+    return listed
+
+
+def _model(label: str) -> type[models.Model] | None:
     try:
-        return str(apps.get_model(label)._meta.verbose_name)
-    except LookupError:
-        return label
+        return apps.get_model(label)
+    except (LookupError, ValueError):
+        return None
 
 
-def what_changed(entry: ChangeRecord) -> str:
-    """A change in one line: each field from what to what."""
-    if entry.action == ChangeRecord.Action.CHANGE:
-        return "; ".join(
-            f"{name}: {_shown(old)} → {_shown(new)}" for name, (old, new) in entry.changes.items()
-        )
-    place = 1 if entry.action == ChangeRecord.Action.CREATE else 0
-    return "; ".join(f"{name}: {_shown(pair[place])}" for name, pair in entry.changes.items())
+def _field(model: type[models.Model] | None, attribute: str) -> Any:
+    if model is None:
+        return None
+    return next((f for f in model._meta.concrete_fields if f.attname == attribute), None)
 
 
-def _shown(value: Any) -> str:
-    if value is None or value == "":
+def _names_of_referred(entries: list[ChangeRecord]) -> dict[tuple[str, Any], str]:
+    wanted: dict[type[models.Model], set[Any]] = defaultdict(set)
+    for entry in entries:
+        model = _model(entry.object_type)
+        for attribute, values in entry.changes.items():
+            field = _field(model, attribute)
+            if field is not None and field.related_model is not None:
+                wanted[field.related_model].update(value for value in values if value is not None)
+    names = {}
+    for related, keys in wanted.items():
+        to_one = [f.name for f in related._meta.concrete_fields if f.many_to_one or f.one_to_one]
+        rows = related._default_manager.select_related(*to_one) if to_one else related._default_manager.all()
+        for obj in rows.filter(pk__in=keys):
+            names[related._meta.label_lower, obj.pk] = str(obj)
+    return names
+
+
+def _shown(field: Any, attribute: str, value: Any, names: dict[tuple[str, Any], str]) -> str:
+    if value is None or value == "" or value == []:
         return "empty"
+    if field is not None and field.related_model is not None:
+        return names.get((field.related_model._meta.label_lower, value), f"number {value}, which is gone")
+    if field is not None and field.choices:
+        return str(dict(field.flatchoices).get(value, value))
+    if attribute.endswith("_hz") and isinstance(value, int):
+        return f"{mhz(value)} MHz" if abs(value) >= 1_000_000 else f"{khz(value)} kHz"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     text = str(value)
-    return text if len(text) <= 80 else f"{text[:79]}…"
+    return text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
 
 
 class ChangeFilter(filters.FilterSet):
     q = search_filter("object_label", "by_name", "reason")
-    by = filters.CharFilter(label="by", field_name="by_name", lookup_expr="icontains")
-    action = filters.ChoiceFilter(choices=ChangeRecord.Action.choices, empty_label="all")
+    by = filters.CharFilter(label="by", field_name="by_name", lookup_expr="icontains", max_length=200)
+    action = filters.ChoiceFilter(label="did", choices=ChangeRecord.Action.choices, empty_label="all")
     object_type = filters.ChoiceFilter(
         label="kind of object",
         choices=lambda: sorted((name, kind_of_object(name)) for name in (*PAGES, *PAGE_OF_PARENT)),
@@ -73,6 +128,7 @@ class ChangeList(ListPage):
     empty = "Changes appear here by themselves as soon as somebody enters or changes something."
     filterset_class = ChangeFilter
     default_sort = "-at"
+    ties = ("-pk",)
     columns = (
         Column("when (UTC)", lambda c: f"{c.at:%Y-%m-%d %H:%M}", "date", "at"),
         Column("who", lambda c: c.by_name, order="by_name"),
@@ -85,9 +141,12 @@ class ChangeList(ListPage):
             "object_label",
             lambda c: "" if c.action == "remove" else page_of_id(c.object_type, c.object_id),
         ),
-        Column("from what to what", what_changed, "long"),
+        Column("from what to what", lambda c: c.words, "long"),
         Column("reason", lambda c: c.reason),
     )
 
     def rows(self) -> QuerySet[ChangeRecord]:
-        return ChangeRecord.objects.all()
+        return all_changes()
+
+    def prepared(self, rows: list[ChangeRecord]) -> list[ChangeRecord]:
+        return in_words(rows)

@@ -39,7 +39,7 @@ def progress_words(job: Job) -> str:
 
 class JobFilter(filters.FilterSet):
     q = search_filter("kind", "error")
-    state = filters.ChoiceFilter(choices=Job.State.choices, empty_label="all")
+    state = filters.ChoiceFilter(label="state", choices=Job.State.choices, empty_label="all")
 
     class Meta:
         model = Job

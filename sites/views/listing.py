@@ -58,6 +58,7 @@ class ListPage(Page):
     columns: ClassVar[Sequence[Column]]
     filterset_class: ClassVar[type[FilterSet]]
     default_sort: ClassVar[str] = ""
+    ties: ClassVar[Sequence[str]] = ("pk",)  # the order among rows that the chosen order leaves equal
     add_page: ClassVar[str] = ""
     add_needs: ClassVar[str] = ""
     add_label: ClassVar[str] = ""
@@ -86,12 +87,16 @@ class ListPage(Page):
             "page": page,
             "lead": self.shown_lead(filterset),
             "heads": [self._head(column, sort) for column in columns],
-            "body": [(row, self._cells(row, columns)) for row in page.object_list],
+            "body": [(row, self._cells(row, columns)) for row in self.prepared(list(page.object_list))],
             "may_add": bool(self.add_page) and request.user.has_perm(self.add_needs),
             **self.more_context(request, page),
         }
         part = bool(getattr(request, "htmx", False)) and not request.htmx.boosted  # type: ignore[attr-defined]
         return render(request, "_results.html" if part else self.template_name, context)
+
+    def prepared(self, rows: list[Any]) -> list[Any]:
+        """The rows of the page that is shown, with what is cheaper to look up for all of them at once."""
+        return rows
 
     def shown_columns(self, filterset: FilterSet) -> Sequence[Column]:
         """The columns; a list whose columns depend on a filter says so here."""
@@ -118,7 +123,7 @@ class ListPage(Page):
                     f"The list cannot be ordered by “{asked[:LONGEST_QUERY_TEXT]}”; click a column's head to order by it."
                 )
             sort = self.default_sort
-        return (rows.order_by(sort, "pk") if sort else rows), sort
+        return (rows.order_by(sort, *self.ties) if sort else rows), sort
 
     def _page(self, rows: QuerySet[Any], asked: str, sentences: list[str]) -> PaginatorPage[Any]:
         paginator = Paginator(rows, PAGE_SIZE)

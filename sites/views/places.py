@@ -45,7 +45,7 @@ def search_filter(*fields: str) -> filters.CharFilter:
 class SiteFilter(filters.FilterSet):
     q = search_filter("code", "name", "region")
     region = filters.CharFilter(label="region", lookup_expr="icontains")
-    structure = filters.ChoiceFilter(choices=Site.Structure.choices, empty_label="all")
+    structure = filters.ChoiceFilter(label="structure", choices=Site.Structure.choices, empty_label="all")
     whose = own_filter()
 
     class Meta:
@@ -104,7 +104,7 @@ class SiteRemove(RemovePage):
 
 class AntennaTypeFilter(filters.FilterSet):
     q = search_filter("name", "notes")
-    pattern = filters.ChoiceFilter(choices=AntennaType.Pattern.choices, empty_label="all")
+    pattern = filters.ChoiceFilter(label="pattern", choices=AntennaType.Pattern.choices, empty_label="all")
     covers_mhz = filters.NumberFilter(label="covers (MHz)", method="covering", widget=forms.TextInput)
 
     class Meta:

@@ -52,6 +52,10 @@ class LinkForm(RegisterForm):
             "assumptions",
             "notes",
         ]
+        labels = {
+            "required_bit_rate_kbps": "bit rate needed (kbit/s)",
+            "required_round_trip_ms": "round trip needed (ms)",
+        }
 
     WHICH = ("code", "name", "holder", "status", "responsible")
     CHANNEL = ("channel_plan", "channel_number", "go_at")

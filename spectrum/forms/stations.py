@@ -74,7 +74,7 @@ class StationForm(RegisterForm):
     licensed_channel = channel_field(
         label="licensed channel",
         required=False,
-        help_text="Authority, licence number/label. Empty: not licensed yet.",
+        help_text="Authority, licence number/label. Empty: none yet.",
     )
 
     class Meta(RegisterForm.Meta):
@@ -95,6 +95,18 @@ class StationForm(RegisterForm):
             "tx_power_dbm",
             "licensed_channel",
         ]
+        labels = {
+            "antenna_height_agl_m": "antenna height (m)",
+            "azimuth_deg": "azimuth (°)",
+            "tilt_deg": "tilt (°)",
+            "antenna_spacing_m": "antenna spacing (m)",
+        }
+        help_texts = {
+            "antenna_height_agl_m": "Above ground.",
+            "azimuth_deg": "From true north. Empty: toward the other end.",
+            "tilt_deg": "Up is positive. Empty: toward the other end.",
+            "antenna_spacing_m": "Of separate antennas, when there is no duplexer.",
+        }
 
     def __init__(
         self,
@@ -108,10 +120,22 @@ class StationForm(RegisterForm):
         self.name, self.like = name, like
         self.pair_hz: tuple[int, int] | None = None
         self.removing = bool(self.data.get(self.add_prefix("gone"))) if self.is_bound else False
-        for field in self.fields.values():
+        for name, field in self.fields.items():
             field.required = False
-        for shared, listed in (choices or {}).items():
-            self.fields[shared].choices = listed  # type: ignore[attr-defined]
+            field.needed = name in NEEDED and (like is None or name not in SHARED)  # type: ignore[attr-defined]
+        same = f"as {'the hub' if like.name == 'hub' else 'end A'}" if like is not None else ""
+        for shared in ("antenna_type", "mode", "polarisation"):
+            chosen: Any = self.fields[shared]
+            listed = [*(choices or {}).get(shared, chosen.choices)]
+            if like is not None:
+                listed = [("", same), *(choice for choice in listed if choice[0] != "")]
+            chosen.choices = listed
+        if like is not None:
+            self.fields["tx_power_dbm"].help_text = f"40 dBm or 10 W. Empty: {same}."
+            for shared in ("feeder_loss_db", "duplexer_loss_db"):
+                self.fields[shared].help_text = f"Empty: {same}."
+            for frequency in ("tx_frequency_mhz", "rx_frequency_mhz"):
+                self.fields[frequency].help_text = f"Empty: {same}, exchanged."
         if self.instance.pk is not None:
             self.initial["site"] = self.instance.site
             self.initial["licensed_channel"] = self.instance.licensed_channel

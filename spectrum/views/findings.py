@@ -29,11 +29,13 @@ GROUPS = list(dict.fromkeys(kind.group for kind in KINDS.values()))
 
 class FindingFilter(filters.FilterSet):
     q = search_filter("headline", "cure", "link__code", "other_link__code", "accepted_reason")
-    severity = filters.ChoiceFilter(choices=Finding.Severity.choices, empty_label="all")
+    severity = filters.ChoiceFilter(label="severity", choices=Finding.Severity.choices, empty_label="all")
     group = filters.ChoiceFilter(
         label="group", choices=[(group, group) for group in GROUPS], method="of_group", empty_label="all"
     )
-    kind = filters.ChoiceFilter(choices=[(k.code, k.title) for k in KINDS.values()], empty_label="all")
+    kind = filters.ChoiceFilter(
+        label="kind", choices=[(k.code, k.title) for k in KINDS.values()], empty_label="all"
+    )
     link = filters.CharFilter(label="link code", method="of_link", max_length=40)
     accepted = filters.ChoiceFilter(
         label="accepted",
@@ -84,6 +86,7 @@ class FindingList(ListPage):
     empty = "Findings appear here when a check finds something. A link is checked when it is entered or changed, the whole network every night and on request."
     filterset_class = FindingFilter
     default_sort = "rank"
+    ties = ("margin", "pk")
     template_name = "finding_list.html"
 
     columns = (
@@ -109,7 +112,7 @@ class FindingList(ListPage):
         ),
         Column(
             "margin",
-            lambda f: render_to_string("drawings/margin_scale.html", margin_scale(f)),
+            lambda f: render_to_string("drawings/margin_scale.html", margin_scale(f)).strip(),
             "margin",
             "margin",
         ),
@@ -186,7 +189,7 @@ class FindingReopen(FindingDecision):
 
 
 class CheckFilter(filters.FilterSet):
-    scope = filters.ChoiceFilter(choices=Check.Scope.choices, empty_label="all")
+    scope = filters.ChoiceFilter(label="scope", choices=Check.Scope.choices, empty_label="all")
     link = filters.CharFilter(
         label="link code", field_name="link__code", lookup_expr="icontains", max_length=40
     )

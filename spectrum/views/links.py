@@ -20,6 +20,7 @@ from sites.services.record import Author
 from sites.templatetags.figures import mhz
 from sites.views.access import Page, may
 from sites.views.addresses import page_of
+from sites.views.changes import in_words
 from sites.views.editing import RemovePage
 from sites.views.listing import Column, ListPage
 from sites.views.places import own_filter, search_filter
@@ -55,10 +56,12 @@ def pair_of(link: Link) -> str:
 
 class LinkFilter(filters.FilterSet):
     q = search_filter("code", "name", "holder__name")
-    status = filters.ChoiceFilter(choices=Link.Status.choices, empty_label="all")
-    kind = filters.ChoiceFilter(choices=Link.Kind.choices, empty_label="all")
+    status = filters.ChoiceFilter(label="status", choices=Link.Status.choices, empty_label="all")
+    kind = filters.ChoiceFilter(label="kind", choices=Link.Kind.choices, empty_label="all")
     whose = own_filter("holder__own")
-    channel_plan = filters.ModelChoiceFilter(queryset=ChannelPlan.objects.order_by("code"), empty_label="all")
+    channel_plan = filters.ModelChoiceFilter(
+        label="channel plan", queryset=ChannelPlan.objects.order_by("code"), empty_label="all"
+    )
     site = filters.CharFilter(label="site code", method="at_site", max_length=40)
     near_mhz = filters.NumberFilter(
         label="on (MHz)",
@@ -129,7 +132,7 @@ class LinkPage(Page):
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(selectors.all_links(), pk=pk)
         if getattr(request, "htmx", False):
-            return render(request, "_link_answer.html", answer_context(request, link))
+            return render(request, "_link_checked.html", answer_context(request, link))
         today = timezone.localdate()
         stations = stations_in_order(link)
         context = {
@@ -143,7 +146,7 @@ class LinkPage(Page):
             "statuses": [choice for choice in Link.Status.choices if choice[0] != link.status],
         }
         if request.user.has_perm("places.view_changerecord"):
-            context["changes"] = selectors.changes_of_link(link)[:SHOWN_CHANGES]
+            context["changes"] = in_words(selectors.changes_of_link(link)[:SHOWN_CHANGES])
         return render(request, "link.html", context)
 
 
@@ -189,7 +192,13 @@ def comparison_context(link: Link, stations: list[Station], today: dt.date) -> d
     }
     for station in stations:
         station.effective = effective[station.pk]  # type: ignore[attr-defined]
-    return {"compared": rows}
+    return {
+        "compared": rows,
+        "silent": [s for s in stations if s.tx_frequency_hz is None],
+        "unlicensed": [
+            s for s in stations if s.tx_frequency_hz is not None and s.licensed_channel_id is None
+        ],
+    }
 
 
 def paths_of(stations: list[Station]) -> list[dict[str, Any]]:
@@ -225,7 +234,7 @@ class LinkCheck(Page):
         link = get_object_or_404(selectors.all_links(), pk=pk)
         checks.check_link(link.pk, by=Author.of(request.user))
         if getattr(request, "htmx", False):
-            return render(request, "_link_answer.html", answer_context(request, link))
+            return render(request, "_link_checked.html", answer_context(request, link))
         messages.success(request, f"{link.code} was checked.")
         return redirect(page_of(link))
 

@@ -178,10 +178,12 @@ def time_strip(
     rows: list[list[tuple[float, float]]] = [[] for _ in range(TIME_ROWS)]  # spans of words already written
     for day, label in reversed(known):
         x = x_of(day)
-        width = 6.5 * max(len(label), 10) + 10
+        width = max(5.9 * len(label), 68.0) + 8
         ends = x + width > TIME_RIGHT
         left, right = (x - width, x) if ends else (x, x + width)
-        row = next((n for n in range(TIME_ROWS) if _free(rows[: n + 1], x, left, right)), TIME_ROWS - 1)
+        tidy = (n for n in range(TIME_ROWS) if _free(rows[n], left, right) and not _crossed(rows[:n], x))
+        apart = (n for n in range(TIME_ROWS) if _free(rows[n], left, right))
+        row = next(tidy, next(apart, TIME_ROWS - 1))
         rows[row].append((left, right))
         y = 50 + row * 30
         marks.append(
@@ -193,11 +195,14 @@ def time_strip(
     return TimeStrip(marks, now, anchor, (x_of(start), x_of(end) if end else TIME_RIGHT), height)
 
 
-def _free(rows: list[list[tuple[float, float]]], x: float, left: float, right: float) -> bool:
-    """Whether words fit into the last of the rows, and their line at ``x`` cuts no words above it."""
-    *above, own = rows
-    crossed = any(low < x < high for row in above for low, high in row)
-    return not crossed and all(right <= low or left >= high for low, high in own)
+def _free(row: list[tuple[float, float]], left: float, right: float) -> bool:
+    """Whether words fit into a row beside those that are there."""
+    return all(right <= low or left >= high for low, high in row)
+
+
+def _crossed(rows: list[list[tuple[float, float]]], x: float) -> bool:
+    """Whether a line down through these rows cuts words."""
+    return any(low < x < high for row in rows for low, high in row)
 
 
 @dataclass(frozen=True)
@@ -254,7 +259,7 @@ def _round_ticks(low: float, high: float, wanted: int = 5) -> list[float]:
     size = 10 ** math.floor(math.log10(rough))
     step = next(size * m for m in (1, 2, 2.5, 5, 10) if size * m >= rough)
     first = math.ceil(low / step - 1e-9)
-    return [round(n * step, 10) for n in range(first, int(math.floor(high / step + 1e-9)) + 1)]
+    return [round(n * step, 10) for n in range(first, math.floor(high / step + 1e-9) + 1)]
 
 
 def mask_drawing(masks: Iterable[Any]) -> Chart | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 import django_filters as filters
 from django import forms
@@ -21,17 +21,12 @@ from sites.forms.base import RegisterForm
 from sites.models import Registered, Site
 from sites.templatetags.figures import khz, mhz
 from sites.views.addresses import page_of
-from sites.views.editing import AddPage, ChangePage, RemovePage
+from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
-from sites.views.places import own_filter, search_filter
+from sites.views.places import mhz_filter, own_filter, search_filter
 
 STANDINGS = [(standing.value, standing.words) for standing in Standing]
 DAY = forms.DateInput(attrs={"type": "date"})
-MEGAHERTZ = {
-    "widget": forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"}),
-    "min_value": 0,
-    "max_value": 3_000_000,
-}
 OPTIONS = 1000  # codes offered while typing; any code can be typed
 FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2200, 12, 31)
 
@@ -77,7 +72,10 @@ class LicenceList(ListPage):
     needs = "licences.view_licence"
     act = "reading the list of licences"
     heading = "Licences: what is allowed, until when?"
-    empty = "Licences belong here, one for each paper of an authority. Enter the authority and the holder first, then the licence and its channels."
+    empty = (
+        "Licences belong here, one for each paper of an authority. "
+        "Enter the authority and the holder first, then the licence and its channels."
+    )
     filterset_class = LicenceFilter
     default_sort = "expires_on"
     add_page, add_needs, add_label = "licence-add", "licences.add_licence", "Enter a licence"
@@ -107,18 +105,18 @@ class LicenceList(ListPage):
         return (self.columns[0], as_of, *self.columns[2:])
 
 
-class LicenceForms:
+class LicenceForms(EditPage):
     model = Licence
     form_class = LicenceForm
     noun = "licence"
 
 
-class LicenceAdd(LicenceForms, AddPage):
+class LicenceAdd(LicenceForms):
     needs = "licences.add_licence"
     act = "entering a licence"
 
 
-class LicenceChange(LicenceForms, ChangePage):
+class LicenceChange(ChangePage, LicenceForms):
     needs = "licences.change_licence"
     act = "changing a licence"
 
@@ -138,8 +136,8 @@ class LicensedChannelFilter(filters.FilterSet):
         empty_label="all",
     )
     site = filters.CharFilter(label="site code", field_name="site__code", lookup_expr="iexact")
-    from_mhz = filters.NumberFilter(label="from (MHz)", method="above", **MEGAHERTZ)
-    to_mhz = filters.NumberFilter(label="to (MHz)", method="below", **MEGAHERTZ)
+    from_mhz = mhz_filter("from (MHz)", "above")
+    to_mhz = mhz_filter("to (MHz)", "below")
     whose = own_filter("licence__holder__own")
 
     class Meta:
@@ -181,7 +179,7 @@ class LicensedChannelList(ListPage):
         return selectors.all_licensed_channels()
 
 
-class LicensedChannelForms:
+class LicensedChannelForms(EditPage):
     model = LicensedChannel
     form_class = LicensedChannelForm
     noun = "licensed channel"
@@ -196,7 +194,7 @@ class LicensedChannelForms:
         }
 
 
-class LicensedChannelAdd(LicensedChannelForms, AddPage):
+class LicensedChannelAdd(LicensedChannelForms):
     needs = "licences.add_licensedchannel"
     act = "entering a licensed channel"
 
@@ -207,7 +205,7 @@ class LicensedChannelAdd(LicensedChannelForms, AddPage):
         return page_of(form.instance.licence)
 
 
-class LicensedChannelChange(LicensedChannelForms, ChangePage):
+class LicensedChannelChange(ChangePage, LicensedChannelForms):
     needs = "licences.change_licensedchannel"
     act = "changing a licensed channel"
 
@@ -218,5 +216,4 @@ class LicensedChannelRemove(RemovePage):
     model, noun = LicensedChannel, "licensed channel"
 
     def after(self, obj: Registered) -> str:
-        assert isinstance(obj, LicensedChannel)
-        return page_of(obj.licence)
+        return page_of(cast(LicensedChannel, obj).licence)

@@ -17,7 +17,7 @@ from sites.forms.base import RegisterForm
 from sites.models import Registered
 from sites.views.access import Page
 from sites.views.addresses import page_of
-from sites.views.editing import AddPage, ChangePage, RemovePage
+from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
 from sites.views.places import own_filter, search_filter
 
@@ -36,7 +36,10 @@ class AuthorityList(ListPage):
     needs = "licences.view_authority"
     act = "reading the list of authorities"
     heading = "Authorities: who grants?"
-    empty = "Authorities belong here: the bodies that grant licences, each with its renewal policy. Enter yours first; licences refer to it."
+    empty = (
+        "Authorities belong here: the bodies that grant licences, each with its renewal policy. "
+        "Enter yours first; licences refer to it."
+    )
     filterset_class = AuthorityFilter
     default_sort = "code"
     add_page, add_needs, add_label = "authority-add", "licences.add_authority", "Enter an authority"
@@ -84,18 +87,18 @@ def with_standings(licences: QuerySet[Any]) -> list[tuple[Any, Any]]:
     return [(licence, selectors.standing_on(licence, today())) for licence in rows]
 
 
-class AuthorityForms:
+class AuthorityForms(EditPage):
     model = Authority
     form_class = AuthorityForm
     noun = "authority"
 
 
-class AuthorityAdd(AuthorityForms, AddPage):
+class AuthorityAdd(AuthorityForms):
     needs = "licences.add_authority"
     act = "entering an authority"
 
 
-class AuthorityChange(AuthorityForms, ChangePage):
+class AuthorityChange(ChangePage, AuthorityForms):
     needs = "licences.change_authority"
     act = "changing an authority"
 
@@ -106,7 +109,7 @@ class AuthorityRemove(RemovePage):
     model, noun = Authority, "authority"
 
 
-class PolicyForms:
+class PolicyForms(EditPage):
     model = RenewalPolicy
     form_class = RenewalPolicyForm
     noun = "renewal policy"
@@ -115,7 +118,7 @@ class PolicyForms:
         return page_of(form.instance.authority)
 
 
-class PolicyAdd(PolicyForms, AddPage):
+class PolicyAdd(PolicyForms):
     needs = "licences.add_renewalpolicy"
     act = "entering a renewal policy"
 
@@ -123,7 +126,7 @@ class PolicyAdd(PolicyForms, AddPage):
         return RenewalPolicy(authority=get_object_or_404(Authority, pk=kwargs["authority_pk"]))
 
 
-class PolicyChange(PolicyForms, ChangePage):
+class PolicyChange(ChangePage, PolicyForms):
     needs = "licences.change_renewalpolicy"
     act = "changing a renewal policy"
 
@@ -163,18 +166,18 @@ class HolderList(ListPage):
         return selectors.all_holders().annotate(licence_count=Count("licences"))
 
 
-class HolderForms:
+class HolderForms(EditPage):
     model = Holder
     form_class = HolderForm
     noun = "holder"
 
 
-class HolderAdd(HolderForms, AddPage):
+class HolderAdd(HolderForms):
     needs = "licences.add_holder"
     act = "entering a holder"
 
 
-class HolderChange(HolderForms, ChangePage):
+class HolderChange(ChangePage, HolderForms):
     needs = "licences.change_holder"
     act = "changing a holder"
 

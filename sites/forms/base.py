@@ -68,11 +68,11 @@ class RegisterForm(forms.ModelForm):
         for name, field in self.fields.items():
             plain_messages(name, field)
             say_empty(field, "choose" if field.required else "none")
-            field.needed = field.required  # type: ignore[attr-defined]
+        self.needed = {name for name, field in self.fields.items() if field.required}
 
     def shown_sections(self) -> Iterator[ShownSection]:
         """The visible fields, in the order in which the person knows things."""
-        placed = set()
+        placed: set[str] = set()
         for title, names in self.sections:
             placed.update(names)
             yield ShownSection(title, [self[name] for name in names if name in self.fields])
@@ -126,11 +126,12 @@ class RegisterForm(forms.ModelForm):
 
     def _get_validation_exclusions(self) -> set[str]:
         # The stored fields are filled in clean(), so the model's rules about them can be checked here.
-        return super()._get_validation_exclusions() - set(self.stored_as.values())
+        excluded: set[str] = super()._get_validation_exclusions()  # type: ignore[misc]
+        return excluded - set(self.stored_as.values())
 
     def _update_errors(self, errors: ValidationError) -> None:
         if not hasattr(errors, "error_dict"):
-            super()._update_errors(errors)
+            super()._update_errors(errors)  # type: ignore[misc]
             return
         known = set(self.errors)
         for attribute, found in errors.error_dict.items():
@@ -158,9 +159,10 @@ def say_empty(field: forms.Field, word: str) -> None:
     if isinstance(field, forms.ModelChoiceField):
         if field.empty_label is not None:
             field.empty_label = word
-            field.widget.choices = field.choices  # type: ignore[attr-defined]
+            field.widget.choices = field.choices
     elif isinstance(field, forms.ChoiceField):
-        field.choices = [(value, word if value == "" else label) for value, label in field.choices]
+        listed: Any = field.choices
+        field.choices = [(value, word if value == "" else label) for value, label in listed]
 
 
 class CodeField(forms.CharField):

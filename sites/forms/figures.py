@@ -38,7 +38,7 @@ class FigureField(forms.FloatField):
         self.example = example
         super().__init__(**kwargs)
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> Any:
         if value is None or value == "" or isinstance(value, float):
             return super().to_python(value)
         if str(value).strip() == "":

@@ -41,7 +41,7 @@ def in_words(entries: Iterable[ChangeRecord]) -> list[ChangeRecord]:
         parts = []
         for attribute, (before, after) in entry.changes.items():
             field = _field(model, attribute)
-            label = str(field.verbose_name) if field else attribute.replace("_", " ")
+            label = str(field.verbose_name).removesuffix(" (Hz)") if field else attribute.replace("_", " ")
             old, new = (_shown(field, attribute, value, names) for value in (before, after))
             if entry.action == ChangeRecord.Action.CHANGE:
                 parts.append(f"{label}: {old} → {new}")
@@ -82,7 +82,7 @@ def _names_of_referred(entries: list[ChangeRecord]) -> dict[tuple[str, Any], str
 
 
 def _shown(field: Any, attribute: str, value: Any, names: dict[tuple[str, Any], str]) -> str:
-    if value is None or value == "" or value == []:
+    if value is None or value in ("", []):
         return "empty"
     if field is not None and field.related_model is not None:
         return names.get((field.related_model._meta.label_lower, value), f"number {value}, which is gone")

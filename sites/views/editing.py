@@ -24,7 +24,10 @@ SHOWN_DEPENDENTS = 20
 
 
 class EditPage(Page):
-    """What adding and changing share. ``noun`` is the object's name in a sentence."""
+    """A form for a new object; ChangePage is the one for an object that is there.
+
+    ``noun`` is the object's name in a sentence.
+    """
 
     model: ClassVar[type[Registered]]
     form_class: ClassVar[type[RegisterForm]]
@@ -97,10 +100,6 @@ class EditPage(Page):
         return {}
 
 
-class AddPage(EditPage):
-    """A form for a new object."""
-
-
 class ChangePage(EditPage):
     """A form for the object whose id is in the address."""
 
@@ -139,13 +138,8 @@ class RemovePage(Page):
     ) -> HttpResponse:
         collector = NestedObjects(using=obj._state.db or "default")
         collector.collect([obj])
-        goes = [
-            str(one)
-            for model, found in collector.model_objs.items()
-            if issubclass(model, Registered)
-            for one in found
-            if one != obj
-        ]
+        collected = [one for found in collector.model_objs.values() for one in found]
+        goes = [str(one) for one in collected if isinstance(one, Registered) and one != obj]
         keeps = [(str(one), page_of(one)) for one in collector.protected]
         context = {
             "view": self,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any
+from typing import Any, cast
 
 import django_filters as filters
 from django.contrib import messages
@@ -12,7 +12,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from sites.errors import RegisterError
-from sites.models import Job
+from sites.models import Job, Person
+from sites.services import jobs
 
 from .access import Page
 from .addresses import page_of
@@ -89,13 +90,11 @@ class JobCancel(Page):
     act = "cancelling a job"
 
     def post(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-        from sites.services import jobs
-
-        job = get_object_or_404(Job, pk=pk)
-        if not may_cancel(request.user, job):
+        job, person = get_object_or_404(Job, pk=pk), cast(Person, request.user)
+        if not may_cancel(person, job):
             raise PermissionDenied("Only who asked for a job, or a manager, can cancel it.")
         try:
-            jobs.cancel(job, by=request.user)
+            jobs.cancel(job, by=person)
         except RegisterError as error:
             messages.error(request, error.message)
         else:

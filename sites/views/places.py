@@ -13,7 +13,7 @@ from sites.forms.places import AntennaTypeForm, SiteForm
 from sites.models import AntennaType, Site
 
 from .addresses import page_of
-from .editing import AddPage, ChangePage, RemovePage
+from .editing import ChangePage, EditPage, RemovePage
 from .listing import Column, ListPage
 
 OWN = [("yes", "our own"), ("no", "another party's")]
@@ -40,6 +40,12 @@ def search_filter(*fields: str) -> filters.CharFilter:
     return filters.CharFilter(
         label="search", method=search, max_length=200, widget=forms.TextInput(attrs={"type": "search"})
     )
+
+
+def mhz_filter(label: str, method: str) -> filters.NumberFilter:
+    """A filter on a frequency typed in MHz; ``method`` of the filter set applies it."""
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"})
+    return filters.NumberFilter(label=label, method=method, min_value=0, max_value=3_000_000, widget=widget)
 
 
 class SiteFilter(filters.FilterSet):
@@ -74,18 +80,18 @@ class SiteList(ListPage):
     )
 
 
-class SiteForms:
+class SiteForms(EditPage):
     model = Site
     form_class = SiteForm
     noun = "site"
 
 
-class SiteAdd(SiteForms, AddPage):
+class SiteAdd(SiteForms):
     needs = "places.add_site"
     act = "entering a site"
 
 
-class SiteChange(SiteForms, ChangePage):
+class SiteChange(ChangePage, SiteForms):
     needs = "places.change_site"
     act = "changing a site"
 
@@ -105,7 +111,7 @@ class SiteRemove(RemovePage):
 class AntennaTypeFilter(filters.FilterSet):
     q = search_filter("name", "notes")
     pattern = filters.ChoiceFilter(label="pattern", choices=AntennaType.Pattern.choices, empty_label="all")
-    covers_mhz = filters.NumberFilter(label="covers (MHz)", method="covering", widget=forms.TextInput)
+    covers_mhz = mhz_filter("covers (MHz)", "covering")
 
     class Meta:
         model = AntennaType
@@ -139,18 +145,18 @@ class AntennaTypeList(ListPage):
     )
 
 
-class AntennaTypeForms:
+class AntennaTypeForms(EditPage):
     model = AntennaType
     form_class = AntennaTypeForm
     noun = "antenna type"
 
 
-class AntennaTypeAdd(AntennaTypeForms, AddPage):
+class AntennaTypeAdd(AntennaTypeForms):
     needs = "places.add_antennatype"
     act = "entering an antenna type"
 
 
-class AntennaTypeChange(AntennaTypeForms, ChangePage):
+class AntennaTypeChange(ChangePage, AntennaTypeForms):
     needs = "places.change_antennatype"
     act = "changing an antenna type"
 

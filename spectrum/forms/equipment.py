@@ -92,7 +92,10 @@ class RadioMaskForm(RegisterForm):
     channel_width_khz = KilohertzField(label="channel width (kHz)")
     points = PairsField(
         label="mask",
-        help_text="One row a line: offset from the centre in kHz, level in dB relative to the in-channel density. For example 12.5 -60.",
+        help_text=(
+            "One row a line: offset from the centre in kHz, level in dB relative to the in-channel density. "
+            "For example 12.5 -60."
+        ),
     )
 
     class Meta(RegisterForm.Meta):

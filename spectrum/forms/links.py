@@ -169,7 +169,7 @@ class LinkEntry:
     def quietly(self) -> LinkEntry:
         """The same with what was typed and without judging it: a row was added, nothing was sent."""
         for form in self.all_forms:
-            form._errors = ErrorDict()
+            form._errors = ErrorDict()  # type: ignore[attr-defined]
         return self
 
     def is_valid(self) -> bool:

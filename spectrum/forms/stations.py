@@ -120,22 +120,24 @@ class StationForm(RegisterForm):
         self.name, self.like = name, like
         self.pair_hz: tuple[int, int] | None = None
         self.removing = bool(self.data.get(self.add_prefix("gone"))) if self.is_bound else False
-        for name, field in self.fields.items():
+        for field in self.fields.values():
             field.required = False
-            field.needed = name in NEEDED and (like is None or name not in SHARED)  # type: ignore[attr-defined]
+        self.needed = NEEDED.keys() - (set() if like is None else set(SHARED))
         same = f"as {'the hub' if like.name == 'hub' else 'end A'}" if like is not None else ""
         for shared in ("antenna_type", "mode", "polarisation"):
             chosen: Any = self.fields[shared]
             listed = [*(choices or {}).get(shared, chosen.choices)]
-            if like is not None:
-                listed = [("", same), *(choice for choice in listed if choice[0] != "")]
-            chosen.choices = listed
+            empty = [("", same or "choose")] if like is not None or shared != "polarisation" else []
+            chosen.choices = [*empty, *(choice for choice in listed if choice[0] != "")]
         if like is not None:
             self.fields["tx_power_dbm"].help_text = f"40 dBm or 10 W. Empty: {same}."
             for shared in ("feeder_loss_db", "duplexer_loss_db"):
                 self.fields[shared].help_text = f"Empty: {same}."
             for frequency in ("tx_frequency_mhz", "rx_frequency_mhz"):
                 self.fields[frequency].help_text = f"Empty: {same}, exchanged."
+        else:
+            for loss in ("feeder_loss_db", "duplexer_loss_db"):
+                self.fields[loss].help_text = "Empty: 0."
         if self.instance.pk is not None:
             self.initial["site"] = self.instance.site
             self.initial["licensed_channel"] = self.instance.licensed_channel

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import django_filters as filters
-from django import forms
 from django.core.paginator import Paginator
 from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -16,9 +15,9 @@ from sites.models import Registered
 from sites.templatetags.figures import khz, mhz
 from sites.views.access import Page
 from sites.views.addresses import page_of
-from sites.views.editing import AddPage, ChangePage, RemovePage
+from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
-from sites.views.places import search_filter
+from sites.views.places import mhz_filter, search_filter
 from spectrum import selectors
 from spectrum.drawings import mask_drawing
 from spectrum.forms.equipment import ChannelPlanForm, RadioMaskForm, RadioModeForm, RadioTypeForm
@@ -39,7 +38,7 @@ class ChannelPlanList(ListPage):
     needs = "spectrum.view_channelplan"
     act = "reading the list of channel plans"
     heading = "Channel plans: which pairs are there?"
-    empty = "Channel plans belong here: rasters with width, spacing and duplex spacing. Enter those of your bands from the authority's document."
+    empty = "Channel plans belong here: rasters of pairs. Enter those of your bands from the authority's document."
     filterset_class = ChannelPlanFilter
     default_sort = "code"
     add_page, add_needs, add_label = "channel-plan-add", "spectrum.add_channelplan", "Enter a channel plan"
@@ -77,18 +76,18 @@ class ChannelPlanPage(Page):
         return render(request, "channel_plan.html", context)
 
 
-class ChannelPlanForms:
+class ChannelPlanForms(EditPage):
     model = ChannelPlan
     form_class = ChannelPlanForm
     noun = "channel plan"
 
 
-class ChannelPlanAdd(ChannelPlanForms, AddPage):
+class ChannelPlanAdd(ChannelPlanForms):
     needs = "spectrum.add_channelplan"
     act = "entering a channel plan"
 
 
-class ChannelPlanChange(ChannelPlanForms, ChangePage):
+class ChannelPlanChange(ChangePage, ChannelPlanForms):
     needs = "spectrum.change_channelplan"
     act = "changing a channel plan"
 
@@ -101,9 +100,7 @@ class ChannelPlanRemove(RemovePage):
 
 class RadioTypeFilter(filters.FilterSet):
     q = search_filter("name", "notes", "modes__emission_designator")
-    tunes_to_mhz = filters.NumberFilter(
-        label="tunes to (MHz)", method="tuning", widget=forms.TextInput(attrs={"class": "figure"})
-    )
+    tunes_to_mhz = mhz_filter("tunes to (MHz)", "tuning")
 
     class Meta:
         model = RadioType
@@ -152,18 +149,18 @@ class RadioTypePage(Page):
         return render(request, "radio_type.html", context)
 
 
-class RadioTypeForms:
+class RadioTypeForms(EditPage):
     model = RadioType
     form_class = RadioTypeForm
     noun = "radio type"
 
 
-class RadioTypeAdd(RadioTypeForms, AddPage):
+class RadioTypeAdd(RadioTypeForms):
     needs = "spectrum.add_radiotype"
     act = "entering a radio type"
 
 
-class RadioTypeChange(RadioTypeForms, ChangePage):
+class RadioTypeChange(ChangePage, RadioTypeForms):
     needs = "spectrum.change_radiotype"
     act = "changing a radio type"
 
@@ -174,7 +171,7 @@ class RadioTypeRemove(RemovePage):
     model, noun = RadioType, "radio type"
 
 
-class PartOfRadio:
+class PartOfRadio(EditPage):
     """A mode or a mask: entered on, and read on, the page of its radio type."""
 
     def back(self, form: RegisterForm) -> str:
@@ -187,7 +184,7 @@ class RadioModeForms(PartOfRadio):
     noun = "mode"
 
 
-class RadioModeAdd(RadioModeForms, AddPage):
+class RadioModeAdd(RadioModeForms):
     needs = "spectrum.add_radiomode"
     act = "entering a mode"
 
@@ -195,7 +192,7 @@ class RadioModeAdd(RadioModeForms, AddPage):
         return RadioMode(radio_type=get_object_or_404(RadioType, pk=kwargs["radio_type_pk"]))
 
 
-class RadioModeChange(RadioModeForms, ChangePage):
+class RadioModeChange(ChangePage, RadioModeForms):
     needs = "spectrum.change_radiomode"
     act = "changing a mode"
 
@@ -212,7 +209,7 @@ class RadioMaskForms(PartOfRadio):
     noun = "mask"
 
 
-class RadioMaskAdd(RadioMaskForms, AddPage):
+class RadioMaskAdd(RadioMaskForms):
     needs = "spectrum.add_radiomask"
     act = "entering a mask"
 
@@ -220,7 +217,7 @@ class RadioMaskAdd(RadioMaskForms, AddPage):
         return RadioMask(radio_type=get_object_or_404(RadioType, pk=kwargs["radio_type_pk"]))
 
 
-class RadioMaskChange(RadioMaskForms, ChangePage):
+class RadioMaskChange(ChangePage, RadioMaskForms):
     needs = "spectrum.change_radiomask"
     act = "changing a mask"
 

@@ -83,7 +83,10 @@ class FindingList(ListPage):
     needs = "spectrum.view_finding"
     act = "reading the list of findings"
     heading = "Findings: what stands against the network?"
-    empty = "Findings appear here when a check finds something. A link is checked when it is entered or changed, the whole network every night and on request."
+    empty = (
+        "Findings appear here when a check finds something: of a link when it is entered or changed, "
+        "of the whole network every night and on request."
+    )
     filterset_class = FindingFilter
     default_sort = "rank"
     ties = ("margin", "pk")

@@ -33,7 +33,7 @@ class LinkEdit(Page):
         kind = Link.Kind.POINT_TO_MULTIPOINT if multipoint else Link.Kind.POINT_TO_POINT
         own = Holder.objects.filter(own=True).order_by("pk").first()
         person: Any = request.user
-        return Link(kind=kind, holder_id=own.pk if own else None, responsible=person)
+        return Link(kind=kind, **({"holder": own} if own else {}), responsible=person)
 
     def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
         return self.shown(request, LinkEntry(self.subject(request, **kwargs)))

@@ -23,7 +23,7 @@ from sites.views.addresses import page_of
 from sites.views.changes import in_words
 from sites.views.editing import RemovePage
 from sites.views.listing import Column, ListPage
-from sites.views.places import own_filter, search_filter
+from sites.views.places import mhz_filter, own_filter, search_filter
 from spectrum import selectors
 from spectrum.answers import answer, question
 from spectrum.comparison import eirp_dbm, limit_rows
@@ -63,13 +63,7 @@ class LinkFilter(filters.FilterSet):
         label="channel plan", queryset=ChannelPlan.objects.order_by("code"), empty_label="all"
     )
     site = filters.CharFilter(label="site code", method="at_site", max_length=40)
-    near_mhz = filters.NumberFilter(
-        label="on (MHz)",
-        method="on_frequency",
-        min_value=0,
-        max_value=3_000_000,
-        widget=forms.TextInput(attrs={"class": "figure", "inputmode": "decimal"}),
-    )
+    near_mhz = mhz_filter("on (MHz)", "on_frequency")
     findings = filters.ChoiceFilter(
         label="findings",
         method="with_findings",
@@ -89,9 +83,12 @@ class LinkFilter(filters.FilterSet):
         return rows.filter(pk__in=selectors.stations_on(int(value * 1_000_000)).values("link"))
 
     def with_findings(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
-        if value == "none":
-            return rows.filter(must_fix=0, to_decide=0)
-        return rows.filter(**{"must_fix__gt" if value == "must_fix" else "to_decide__gt": 0})
+        counted = {
+            "none": {"must_fix": 0, "to_decide": 0},
+            "must_fix": {"must_fix__gt": 0},
+            "decide": {"to_decide__gt": 0},
+        }
+        return rows.filter(**counted[value])
 
     def of_mine(self, rows: QuerySet[Link], _name: str, value: bool) -> QuerySet[Link]:
         return rows.filter(responsible=self.request.user) if value else rows
@@ -101,7 +98,7 @@ class LinkList(ListPage):
     needs = "spectrum.view_link"
     act = "reading the list of links"
     heading = "Links: what is on the air and planned?"
-    empty = "Links belong here. You need the sites of both ends, an antenna type and a radio type with its mode; then enter the link on one page."
+    empty = "Links belong here. Enter the sites of both ends, an antenna type and a radio type with a mode; then the link."
     filterset_class = LinkFilter
     default_sort = "code"
     template_name = "link_list.html"

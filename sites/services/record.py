@@ -81,6 +81,11 @@ def change(obj: M, *, by: Author, expected_version: int | None = None, reason: s
     return obj
 
 
+def note(obj: models.Model, changes: dict[str, Any], *, by: Author, reason: str = "") -> None:
+    """Record a change of what is no field of an object, such as a person's roles: name → [before, after]."""
+    _note(ChangeRecord.Action.CHANGE, obj, changes, by, reason)
+
+
 def touch(obj: Registered) -> None:
     """Raise an object's version because a part of it was changed and recorded in its own name."""
     with transaction.atomic(), service_write():

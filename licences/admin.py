@@ -1,0 +1,124 @@
+"""Administration of authorities, holders, licences with their channels, and reminders."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import admin
+from django.db.models import Model, QuerySet
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
+
+from licences.forms.papers import (
+    AuthorityForm,
+    HolderForm,
+    LicenceForm,
+    LicensedChannelForm,
+    RenewalPolicyForm,
+)
+from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
+from licences.selectors import standing_on
+from sites.admin.base import ReadOnlyAdmin, RecordedAdmin, RecordedInline
+
+NO_FINDINGS = "none"
+
+
+def shown_findings(findings: QuerySet[Any]) -> SafeString | str:
+    """Findings as a list of links to where each is opened to its arithmetic, worst first."""
+    rows = []
+    for each in findings.order_by("rank", "margin", "id"):
+        margin = "" if each.margin is None else f" (margin {each.margin:.1f} {each.margin_unit})"
+        accepted = f", accepted: {each.accepted_reason}" if each.accepted_at else ""
+        address = reverse("admin:spectrum_finding_change", args=[each.pk])
+        rows.append((address, each.get_severity_display(), each.headline, margin, accepted))
+    items = format_html_join("", '<li><a href="{}">{}: {}</a>{}{}</li>', rows)
+    return format_html_join("", "<ul>{}</ul>", [(items,)]) if rows else NO_FINDINGS
+
+
+class RenewalPolicyInline(RecordedInline):
+    model = RenewalPolicy
+    form = RenewalPolicyForm
+
+
+@admin.register(Authority)
+class AuthorityAdmin(RecordedAdmin):
+    form = AuthorityForm
+    list_display = ("code", "name", "country")
+    search_fields = ("code", "name")
+    inlines = (RenewalPolicyInline,)
+
+
+class PolicyOfAnyAuthorityForm(RenewalPolicyForm):
+    class Meta(RenewalPolicyForm.Meta):
+        fields = ["authority", *RenewalPolicyForm.Meta.fields]
+
+
+@admin.register(RenewalPolicy)
+class RenewalPolicyAdmin(RecordedAdmin):
+    form = PolicyOfAnyAuthorityForm
+    list_display = ("authority", "window_opens_days", "last_filing_days", "reminder_steps_days")
+    list_select_related = ("authority",)
+
+
+@admin.register(Holder)
+class HolderAdmin(RecordedAdmin):
+    form = HolderForm
+    list_display = ("name", "own", "contact_email", "contact_phone")
+    list_filter = ("own",)
+    search_fields = ("name",)
+
+
+class LicensedChannelInline(RecordedInline):
+    model = LicensedChannel
+    form = LicensedChannelForm
+
+    def get_queryset(self, request: Any) -> QuerySet[Any]:
+        return super().get_queryset(request).select_related("site", "licence__authority", "paired_with")
+
+
+@admin.register(Licence)
+class LicenceAdmin(RecordedAdmin):
+    form = LicenceForm
+    list_display = ("number", "authority", "holder", "in_force_from", "expires_on", "standing")
+    list_select_related = ("authority__renewal_policy", "holder")
+    list_filter = ("authority", "holder__own")
+    search_fields = ("number", "holder__name", "service")
+    date_hierarchy = "expires_on"
+    readonly_fields = ("current_findings",)
+    inlines = (LicensedChannelInline,)
+
+    @admin.display(description="standing today")
+    def standing(self, licence: Licence) -> str:
+        return standing_on(licence, timezone.localdate()).words
+
+    @admin.display(description="current findings")
+    def current_findings(self, licence: Model) -> SafeString | str:
+        if licence.pk is None:
+            return NO_FINDINGS
+        return shown_findings(licence.findings.filter(gone_at=None))  # type: ignore[attr-defined]
+
+
+class ChannelOfAnyLicenceForm(LicensedChannelForm):
+    class Meta(LicensedChannelForm.Meta):
+        fields = ["licence", *LicensedChannelForm.Meta.fields]
+
+
+@admin.register(LicensedChannel)
+class LicensedChannelAdmin(RecordedAdmin):
+    form = ChannelOfAnyLicenceForm
+    list_display = ("__str__", "site", "in_force_from", "expires_on")
+    list_select_related = ("licence__authority", "site")
+    list_filter = ("licence__authority", "power_kind")
+    search_fields = ("licence__number", "label", "site__code")
+    autocomplete_fields = ("licence",)
+
+
+@admin.register(Reminder)
+class ReminderAdmin(ReadOnlyAdmin):
+    list_display = ("due_on", "licence", "recipient", "step", "days_before", "state", "sent_at", "last_error")
+    list_select_related = ("licence__authority", "recipient")
+    list_filter = ("state", "step")
+    search_fields = ("licence__number", "recipient__username")
+    date_hierarchy = "due_on"

@@ -156,7 +156,12 @@ def _rows(detail: Any, path: str = "") -> Iterator[dict[str, str]]:
             nested = isinstance(below, Mapping | list | tuple)
             yield from _rows(below, f"{path}.{number}".lstrip(".") if nested else path)
     else:
-        yield {"field": path, "detail": str(detail)}
+        yield {"field": _printable(path), "detail": _printable(str(detail))}
+
+
+def _printable(text: str) -> str:
+    """Text that UTF-8 can carry, though somebody sent half a surrogate pair."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def _summary(rows: list[dict[str, str]]) -> str:

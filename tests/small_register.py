@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.contrib.auth.models import Group
 from django.utils import timezone
+from rest_framework.test import APIClient
 
 from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
 from sites.models import AntennaType, Job, Person, Site
@@ -224,3 +225,10 @@ def small_register() -> SmallRegister:
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
         mode, mask, entered, check, finding, reminder, job, responsible,
     )  # fmt: skip
+
+
+def client_of(role: str) -> APIClient:
+    """A caller of the API with one role."""
+    client = APIClient()
+    client.force_authenticate(Person.objects.filter(groups__name=role).first() or person_of_role(role))
+    return client

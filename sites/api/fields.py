@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from decimal import Context, Decimal, InvalidOperation
 from typing import Any, Final, NoReturn
 
@@ -13,6 +12,8 @@ from rest_framework import serializers
 
 #: No quantity of the register, in the unit of its name, is larger.
 LARGEST_NUMBER: Final = 1e9
+#: Free JSON may hold larger ones, such as times in milliseconds.
+LARGEST_INSIDE: Final = 1e15
 LONGEST_TEXT: Final = 20_000
 #: RR 1.5: radio waves are those below 3 000 GHz.
 HIGHEST_FREQUENCY_HZ: Final = 3_000_000_000_000
@@ -145,13 +146,38 @@ class TextField(serializers.CharField):
         "required": "Give a text.",
         "null": "Give a text; null was sent. Send an empty text for none.",
         "blank": "Give a text; it was empty.",
-        "invalid": "This is not a text.",
+        "invalid": "This is not a text; put it in quotation marks.",
         "max_length": "The text is too long; at most {max_length} characters are kept.",
     }
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("max_length", LONGEST_TEXT)
         super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):  # a number read as text would lose its leading zeros
+            self.fail("invalid")
+        text: str = super().to_internal_value(data)
+        return text
+
+
+class ChoiceField(serializers.ChoiceField):
+    """One of a few words."""
+
+    default_error_messages = {
+        "required": "Give one of the choices.",
+        "null": "Give one of the choices; null was sent.",
+        "invalid_choice": "This is none of the choices.",
+    }
+
+    def to_internal_value(self, data: Any) -> Any:
+        if data == "" and self.allow_blank:
+            return ""
+        if not isinstance(data, str) or data not in self.choices:
+            raise serializers.ValidationError(
+                f"{shown(data)} is none of the choices; expected {', '.join(map(str, self.choices))}."
+            )
+        return data
 
 
 class DayField(serializers.DateField):
@@ -226,7 +252,7 @@ class StructureField(serializers.JSONField):
         return super().to_internal_value(data)
 
     def _check(self, value: Any) -> None:
-        if isinstance(value, int | float) and not (math.isfinite(value) and abs(value) <= 1e15):
+        if isinstance(value, int | float) and not abs(value) <= LARGEST_INSIDE:  # NaN is not either
             self.fail("number")
         if isinstance(value, str) and any(c == "\x00" or "\ud800" <= c <= "\udfff" for c in value):
             self.fail("text")

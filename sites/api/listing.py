@@ -21,7 +21,15 @@ class Pages(PageNumberPagination):
     max_page_size = 500
     page_size_query_param = "page_size"
     page_size_query_description = "How many to a page, 1 to 500."
-    invalid_page_message = "There is no page {page_number!r}: {message}"
+    invalid_page_message = "There is no page {page_number}; the list ends before it."
+
+    def get_page_number(self, request: Request, paginator: Any) -> int:
+        typed = request.query_params.get(self.page_query_param, "1")
+        if not (typed.isascii() and typed.isdigit() and int(typed[:9]) > 0 and len(typed) < 10):
+            raise ValidationError(
+                {self.page_query_param: f"{typed[:40]!r} was given; a whole number from 1 was expected."}
+            )
+        return int(typed)
 
     def get_page_size(self, request: Request) -> int:
         typed = request.query_params.get(self.page_size_query_param)

@@ -17,7 +17,7 @@ def _refuse_constant(name: str) -> None:
 
 
 class BodyParser(BaseParser):
-    """Read a JSON body; whatever is wrong with it is said in one sentence."""
+    """Read a JSON object; whatever is wrong with it is said in one sentence."""
 
     media_type = "application/json"
 
@@ -31,7 +31,7 @@ class BodyParser(BaseParser):
         if len(body) > LARGEST_BODY:
             raise ParseError(f"The body is larger than {LARGEST_BODY} bytes; send less at a time.")
         try:
-            return json.loads(body.decode("utf-8"), parse_constant=_refuse_constant)
+            sent = json.loads(body.decode("utf-8"), parse_constant=_refuse_constant)
         except UnicodeDecodeError as error:
             raise ParseError(f"The body is not UTF-8 text: byte {error.start} cannot be read.") from error
         except json.JSONDecodeError as error:
@@ -42,3 +42,6 @@ class BodyParser(BaseParser):
             raise ParseError("The body is nested too deeply.") from error
         except ValueError as error:  # a whole number of more digits than Python reads
             raise ParseError("The body contains a number with too many digits.") from error
+        if not isinstance(sent, dict):
+            raise ParseError('The body must be a JSON object, for example {"name": "…"}.')
+        return sent

@@ -17,6 +17,7 @@ from sites.services import record
 from sites.services.record import Author
 
 from .fields import (
+    ChoiceField,
     DayField,
     NumberField,
     ReferenceField,
@@ -67,6 +68,7 @@ class PlainSerializer(serializers.ModelSerializer[M]):
         models.JSONField: StructureField,
     }
     serializer_related_field = ReferenceField
+    serializer_choice_field = ChoiceField
 
     def build_standard_field(self, field_name: str, model_field: Any) -> tuple[Any, Any]:
         """Uniqueness is judged once, by the model's full_clean; ranges have our own sentences."""

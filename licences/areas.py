@@ -119,11 +119,24 @@ def distance_inside_m(area: Mapping[str, Any], latitude_deg: float, longitude_de
 def check_area(area: Any) -> None:
     """Refuse an area that cannot be used.
 
+    Parameters
+    ----------
+    area : mapping
+        GeoJSON Polygon or MultiPolygon, longitude and latitude in degrees on WGS 84.
+
     Raises
     ------
     AreaError
         When it is not a valid GeoJSON Polygon or MultiPolygon with longitude and latitude in degrees;
         the message says what was expected.
+
+    Source
+    ------
+    IETF RFC 7946, § 3.1.6 and 3.1.7.
+
+    Range
+    -----
+    Longitudes within ±180°, latitudes within ±90°.
 
     Examples
     --------

@@ -62,6 +62,28 @@ def coordinate_system(epsg: int) -> CRS:
 def area_of_use(epsg: int) -> Area | None:
     """Area of use of a coordinate system as EPSG gives it, or None where it gives none.
 
+    Parameters
+    ----------
+    epsg : code of the coordinate system
+
+    Returns
+    -------
+    tuple of float, or None
+        West, south, east, north in degrees.
+
+    Raises
+    ------
+    PositionError
+        The EPSG code cannot be used.
+
+    Source
+    ------
+    The EPSG register, as PROJ carries it (ISO 19111).
+
+    Range
+    -----
+    Two-dimensional coordinate systems: projected, or geographic in degrees.
+
     Examples
     --------
     >>> area_of_use(32638)
@@ -108,6 +130,29 @@ def _transformations(epsg: int) -> tuple[list[Transformer], list[Any]]:
 def unproject(x: float, y: float, epsg: int) -> tuple[float, float]:
     """Latitude and longitude on the grid's own datum: the projection undone, nothing else.
 
+    Parameters
+    ----------
+    x, y : easting and northing in the grid's unit
+    epsg : code of the coordinate system
+
+    Returns
+    -------
+    tuple of float
+        Latitude and longitude in degrees on the grid's own datum.
+
+    Raises
+    ------
+    PositionError
+        The EPSG code cannot be used.
+
+    Source
+    ------
+    IOGP Publication 373-7-2 (Guidance Note 7-2), the projection's own method, by PROJ.
+
+    Range
+    -----
+    The projection's area of use; outside it PROJ's result is not finite or not accurate.
+
     Examples
     --------
     >>> latitude_deg, longitude_deg = unproject(577274.99, 69740.50, 27700)
@@ -139,6 +184,19 @@ def to_wgs84(x: float, y: float, epsg: int) -> Wgs84Point | None:
     ------
     PositionError
         The EPSG code cannot be used.
+
+    Source
+    ------
+    IOGP Publication 373-7-2 (Guidance Note 7-2) and the EPSG register, by PROJ.
+
+    Range
+    -----
+    Points inside the area of a transformation to WGS 84.
+
+    Known disagreements
+    -------------------
+    Without the datum grid file that the best transformation asks for, the next best is taken; its accuracy
+    is stated on the result and a notice names the missing file.
 
     Examples
     --------

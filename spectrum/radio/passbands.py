@@ -11,6 +11,33 @@ Integers = npt.NDArray[np.int64]
 def whole_hz(argument: str, value: npt.ArrayLike, size: int | None = None, *, least: int = 0) -> Integers:
     """A flat array of whole Hz, or a ValueError that names the argument.
 
+    Parameters
+    ----------
+    argument : name to show, unit included
+    value : scalar or array, Hz
+    size : the number of values, where it is fixed; one value is then repeated
+    least : least permitted value, Hz
+
+    Returns
+    -------
+    array of int
+        Frequencies or widths in Hz.
+
+    Raises
+    ------
+    ValueError
+        If a value is not a whole number of Hz, too small, or their number is wrong.
+
+    Source
+    ------
+    A rule of this register: frequencies are whole Hz, so that products of them are exact.
+
+    Range
+    -----
+    Whole numbers of ``least`` or more.
+
+    Examples
+    --------
     >>> whole_hz("width_hz", 12_500.0, size=2).tolist()
     [12500, 12500]
     >>> whole_hz("width_hz", [6250.5])
@@ -35,9 +62,30 @@ def whole_hz(argument: str, value: npt.ArrayLike, size: int | None = None, *, le
 def spread(low: Integers, high: Integers) -> tuple[Integers, Integers]:
     """Row and column of every cell of the ranges ``low <= column < high``, one range per row.
 
+    Parameters
+    ----------
+    low, high : arrays of int, one entry a row
+
+    Returns
+    -------
+    tuple of array of int
+        Row and column of each cell, row by row.
+
+    Source
+    ------
+    Counting; no document.
+
+    Range
+    -----
+    Whole numbers; a range that ends before it starts is empty.
+
+    Examples
+    --------
     >>> rows, columns = spread(np.array([0, 3]), np.array([2, 4]))
     >>> rows.tolist(), columns.tolist()
     ([0, 0, 1], [0, 1, 3])
+    >>> spread(np.array([5]), np.array([5]))[0].tolist()
+    []
     """
     counts = np.maximum(high - low, 0)
     rows = np.repeat(np.arange(counts.size), counts)

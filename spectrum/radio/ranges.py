@@ -48,6 +48,26 @@ def in_range(
     above : exclude ``low`` itself (for quantities that must be positive)
     source : document and clause that sets the range
 
+    Returns
+    -------
+    scalar or array
+        The value.
+
+    Raises
+    ------
+    RadioRangeError
+        If any element lies outside.
+
+    Source
+    ------
+    A rule of this register; each formula names the document that sets its range.
+
+    Range
+    -----
+    Any numbers.
+
+    Examples
+    --------
     >>> float(in_range("frequency_mhz", 410.0, 100.0, 50000.0))
     410.0
     >>> in_range("frequency_mhz", 50.0, 100.0, 50000.0, source="ITU-R P.452-18")
@@ -65,5 +85,29 @@ def in_range(
 
 
 def same_shape(result: Array) -> Array:
-    """Give a 0-d result back as a NumPy scalar, an array as it is."""
+    """Give a 0-d result back as a NumPy scalar, an array as it is.
+
+    Parameters
+    ----------
+    result : array of any shape
+
+    Returns
+    -------
+    scalar or array
+
+    Source
+    ------
+    A rule of this register: scalar in, scalar out.
+
+    Range
+    -----
+    Any array.
+
+    Examples
+    --------
+    >>> float(same_shape(np.asarray(3.5)))
+    3.5
+    >>> same_shape(np.asarray([3.5, 4.5]))
+    array([3.5, 4.5])
+    """
     return result[()]

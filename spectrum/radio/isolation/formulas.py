@@ -9,7 +9,38 @@ from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 
 
 def wavelength_m(frequency_mhz: ArrayLike) -> Array:
-    """Wavelength in metres; the frequency must be above 0."""
+    """Wavelength in vacuum, λ = c / f.
+
+    Parameters
+    ----------
+    frequency_mhz : array_like
+        Frequency, MHz, above 0.
+
+    Returns
+    -------
+    ndarray or scalar
+        λ, m.
+
+    Raises
+    ------
+    RadioRangeError
+        When the frequency is not above 0.
+
+    Source
+    ------
+    Definition, with the speed of light in vacuum.
+
+    Range
+    -----
+    Any positive frequency.
+
+    Examples
+    --------
+    >>> round(float(wavelength_m(410.0)), 4)
+    0.7312
+    >>> wavelength_m([150.0, 450.0]).round(4)
+    array([1.9986, 0.6662])
+    """
     return SPEED_OF_LIGHT_M_PER_S / 1e6 / in_range("frequency_mhz", frequency_mhz, 0.0, above=True)
 
 
@@ -112,7 +143,38 @@ def vertical_isolation_db(frequency_mhz: ArrayLike, distance_m: ArrayLike) -> Ar
 def interpolated_by_angle(
     horizontal_db: Array, vertical_db: Array, horizontal_m: Array, vertical_m: Array
 ) -> Array:
-    """Isolation between the two directions, in proportion to the angle of the line of sight."""
+    """Isolation between the two directions, in proportion to the angle of the line of sight.
+
+    S = (V − H) α / 90° + H, α = arctan(vertical / horizontal).
+
+    Parameters
+    ----------
+    horizontal_db, vertical_db : array
+        H and V, isolation of the two directions alone, dB.
+    horizontal_m, vertical_m : array
+        Spacing in the two directions, m, not both 0.
+
+    Returns
+    -------
+    array
+        S, dB.
+
+    Source
+    ------
+    Rule of the trade, read in a repeater manual's appendix.
+
+    Range
+    -----
+    Spacings of 0 or more.
+
+    Examples
+    --------
+    >>> up, across = np.float64(10.0), np.float64(10.0)
+    >>> round(float(interpolated_by_angle(np.float64(50.0), np.float64(70.0), across, up)), 3)
+    60.0
+    >>> round(float(interpolated_by_angle(np.float64(50.0), np.float64(70.0), across, np.float64(0.0))), 3)
+    50.0
+    """
     alpha_deg = np.degrees(np.arctan2(vertical_m, horizontal_m))
     return (vertical_db - horizontal_db) * alpha_deg / 90.0 + horizontal_db
 

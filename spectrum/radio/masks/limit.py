@@ -34,7 +34,41 @@ class Stretch(NamedTuple):
 
 
 def evaluate(stretches: Sequence[Stretch], fd_khz: Array, power_w: Array) -> Array:
-    """Attenuation below P in dB at offsets of either sign, NaN where an argument is NaN."""
+    """Attenuation below P that a limit demands, at offsets of either sign.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+        The limit.
+    fd_khz : array
+        Offset from the centre in kHz.
+    power_w : array
+        P, transmitter power in W, above 0.
+
+    Returns
+    -------
+    array
+        Attenuation in dB; NaN beyond the last stretch and where an argument is NaN.
+
+    Source
+    ------
+    Reading of a limit as its rule states it; the rules are in :mod:`.cfr90_210` and :mod:`.cfr101_111`.
+
+    Range
+    -----
+    Offsets up to the end of the last stretch.
+
+    Examples
+    --------
+    >>> limit = [
+    ...     Stretch(np.float64(10.0), lambda offset, carrier: 0.0 * offset),
+    ...     Stretch(np.float64(50.0), lambda offset, carrier: 43.0 + carrier + 0.0 * offset),
+    ... ]
+    >>> float(evaluate(limit, np.float64(-20.0), np.float64(10.0)))
+    53.0
+    >>> evaluate(limit, np.array([10.0, 50.0, 60.0]), np.float64(1.0))
+    array([ 0., 43., nan])
+    """
     offset = np.abs(fd_khz)
     for_formulas = np.where(offset > 0.0, offset, 1.0)  # no formula with a logarithm holds at 0
     carrier_db = 10.0 * np.log10(power_w)

@@ -314,7 +314,38 @@ the channel and lie between -200 and 0 dB.
 
 
 def level_on_piece_db(pieces: Pieces, piece: npt.NDArray[np.intp], offset_khz: Array) -> Array:
-    """Level in dB at ``offset_khz`` on the straight line of ``piece``, held at its ends."""
+    """Level at an offset on the straight line of one piece of a mask, held at the piece's ends.
+
+    Parameters
+    ----------
+    pieces : Pieces
+        The mask.
+    piece : array of int
+        Index of the piece for each offset.
+    offset_khz : array
+        Offset from the centre in kHz.
+
+    Returns
+    -------
+    array
+        Level in dB.
+
+    Source
+    ------
+    Linear interpolation in dB; the form in which ITU-R SM.337 and the rules draw masks.
+
+    Range
+    -----
+    Any offset; outside the piece its end holds.
+
+    Examples
+    --------
+    >>> pieces = Mask((0.0, 10.0), (0.0, -40.0)).pieces
+    >>> level_on_piece_db(pieces, np.array([1, 1]), np.array([2.5, 20.0]))
+    array([-10., -40.])
+    >>> level_on_piece_db(pieces, np.array([0]), np.array([-7.5]))
+    array([-30.])
+    """
     edge, start, end = pieces
     fraction = (offset_khz - edge[piece]) / (edge[piece + 1] - edge[piece])
     return np.asarray(start[piece] + (end[piece] - start[piece]) * np.clip(fraction, 0.0, 1.0))

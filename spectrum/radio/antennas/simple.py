@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from spectrum.radio.power import HALF_WAVE_DIPOLE_GAIN_DBI
+from licences.limits import DIPOLE_GAIN_DBI
 from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 
 DEEPEST_NULL_DB = 30.0
 """Nulls of a mounted antenna are filled by its surroundings. Common practice, no published source."""
 
 
-def dipole_gain_dbi(elevation_deg: ArrayLike, max_gain_dbi: ArrayLike = HALF_WAVE_DIPOLE_GAIN_DBI) -> Array:
+def dipole_gain_dbi(elevation_deg: ArrayLike, max_gain_dbi: ArrayLike = DIPOLE_GAIN_DBI) -> Array:
     """Gain of a vertical half-wave dipole; it depends on the elevation only.
 
     Parameters

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from licences.limits import DIPOLE_GAIN_DBI
 from spectrum.radio.isolation.formulas import (
     horizontal_isolation_db,
     interpolated_by_angle,
@@ -148,7 +149,7 @@ def antenna_isolation(
     limited = np.minimum(vertical, VERTICAL_LIMIT_DB)
     formula = interpolated_by_angle(horizontal, vertical, across, up)
     known = ~np.isnan(measured)
-    with_gain = np.maximum(gain_a, gain_b) > 2.15
+    with_gain = np.maximum(gain_a, gain_b) > DIPOLE_GAIN_DBI
     inside = (spacing >= wavelength) & ((up == 0) | (vertical <= VERTICAL_LIMIT_DB))
     inside &= ~with_gain | (across == 0) | (across >= GAIN_ANTENNA_LEAST_M)
     notes = [_MEASURED_NOTE] if known.any() else []
@@ -222,7 +223,7 @@ def required_separation(
     wavelength = wavelength_m(frequency)
     across = required_horizontal_separation_m(frequency, isolation, gain_a, gain_b)
     up = required_vertical_separation_m(frequency, isolation)
-    with_gain = np.maximum(gain_a, gain_b) > 2.15
+    with_gain = np.maximum(gain_a, gain_b) > DIPOLE_GAIN_DBI
     least = np.where(with_gain, np.maximum(GAIN_ANTENNA_LEAST_M, wavelength), wavelength)
     return RequiredSeparation(
         across,

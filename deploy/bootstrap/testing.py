@@ -8,7 +8,7 @@ from deploy.bootstrap import environment, servers
 from deploy.bootstrap.running import VAR_DIR, StepError, in_ci, say, show
 
 PYTEST: list[str] = [environment.PYTHON, "-m", "pytest", "-q"]
-SIDE_BY_SIDE = ["-n", "2", "--dist", "loadfile"]
+SIDE_BY_SIDE = ["-n", "2", "--dist", "loadfile", "--tb", "short"]
 
 
 def command(arguments: Sequence[str]) -> int:
@@ -28,7 +28,7 @@ def _everything(found: servers.Servers) -> int:
     say("\nEvery test, on SQLite")
     # Without PostgreSQL the tests marked for it stay in, to be skipped by name.
     choice = ["-m", "not postgres"] if found.database_url else []
-    sqlite = {**found.settings(), "DATABASE_URL": ""}
+    sqlite = {**found.settings(), "DATABASE_URL": f"sqlite:///{VAR_DIR / 'test.sqlite3'}"}
     statuses["SQLite"] = show([*PYTEST, *SIDE_BY_SIDE, *choice], env=sqlite)
     if found.database_url:
         say("\nThe tests that use the database, on PostgreSQL")

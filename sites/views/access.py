@@ -26,6 +26,8 @@ class Page(View):
     act: ClassVar[str] = "opening this page"
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if not hasattr(self, str(request.method).lower()):
+            return self.http_method_not_allowed(request, *args, **kwargs)
         if not request.user.is_authenticated:
             if getattr(request, "htmx", False):
                 return HttpResponseClientRedirect(resolve_url(settings.LOGIN_URL))

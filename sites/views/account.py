@@ -8,5 +8,5 @@ from django.contrib.auth.views import LoginView
 
 class SignIn(LoginView):
     template_name = "sign_in.html"
-    redirect_authenticated_user = True
+    http_method_names = ["get", "head", "post", "options"]
     form_class = AuthenticationForm

@@ -11,6 +11,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from sites import selectors
 from sites.errors import RegisterError
 from sites.models import Job, Person
 from sites.services import jobs
@@ -68,7 +69,7 @@ class JobList(ListPage):
     )
 
     def rows(self) -> Any:
-        return Job.objects.select_related("asked_by")
+        return selectors.all_jobs()
 
 
 class JobPage(Page):
@@ -78,21 +79,21 @@ class JobPage(Page):
     act = "reading a job"
 
     def get(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-        job = get_object_or_404(Job.objects.select_related("asked_by"), pk=pk)
+        job = get_object_or_404(selectors.all_jobs(), pk=pk)
         part = bool(getattr(request, "htmx", False))
         return render(request, "_job_progress.html" if part else "job.html", job_context(request, job))
 
 
 class JobCancel(Page):
-    """Asks a job to stop. Who asked for it may, and who may have the network checked."""
+    """Asks a job to stop. Whoever asked for it may, and an administrator."""
 
     needs = "places.view_job"
     act = "cancelling a job"
 
     def post(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         job, person = get_object_or_404(Job, pk=pk), cast(Person, request.user)
-        if not may_cancel(person, job):
-            raise PermissionDenied("Only who asked for a job, or a manager, can cancel it.")
+        if not selectors.may_cancel(person, job):
+            raise PermissionDenied("Only the person who asked for this job, or an administrator, can cancel it.")
         try:
             jobs.cancel(job, by=person)
         except RegisterError as error:
@@ -102,16 +103,12 @@ class JobCancel(Page):
         return redirect(page_of(job))
 
 
-def may_cancel(user: Any, job: Job) -> bool:
-    return job.asked_by_id == user.pk or user.has_perm("spectrum.check_network")
-
-
 def job_context(request: HttpRequest, job: Job) -> dict[str, Any]:
     ended = job.state in (Job.State.DONE, Job.State.FAILED, Job.State.CANCELLED)
     return {
         "job": job,
         "what": in_words(job),
         "ended": ended,
-        "may_cancel": not ended and not job.cancel_asked and may_cancel(request.user, job),
+        "may_cancel": not ended and not job.cancel_asked and selectors.may_cancel(cast(Person, request.user), job),
         "check": job.result.get("check") if isinstance(job.result, dict) else None,
     }

@@ -1,0 +1,91 @@
+"""The rows of the access table for pages: name, who may and what is answered, arguments, body.
+
+A form that is sent empty comes back with what is missing (422); a removal leads to the list (302)
+or says what still uses the object (409).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from tests.small_register import SmallRegister
+
+NOBODY = "not signed in"
+V, F, P, R, M, A = "viewer", "field engineer", "planner", "registrar", "manager", "administrator"
+ALL = (V, F, P, R, M, A)
+EVERYBODY = (NOBODY, *ALL)
+
+May = dict[str, tuple[tuple[str, ...], int]]
+Arguments = Callable[[SmallRegister], list[Any]]
+Row = tuple[str, May, Arguments, dict[str, Any]]
+
+
+def row(name: str, may: May, of: str = "") -> Row:
+    return (name, may, lambda register: [getattr(register, of).pk] if of else [], {})
+
+
+def pages(
+    name: str,
+    of: str,
+    *,
+    add: tuple[str, ...],
+    change: tuple[str, ...],
+    remove: tuple[str, ...],
+    removed: int = 302,
+    unused: str = "",
+) -> list[Row]:
+    """List, page, and the three forms of one kind of object."""
+    return [
+        row(f"{name}-list", {"GET": (ALL, 200)}),
+        row(name, {"GET": (ALL, 200)}, of),
+        row(f"{name}-add", {"GET": (add, 200), "POST": (add, 422)}),
+        row(f"{name}-change", {"GET": (change, 200), "POST": (change, 422)}, of),
+        row(f"{name}-remove", {"GET": (remove, 200), "POST": (remove, removed)}, unused or of),
+    ]
+
+
+def part(name: str, of: str, whole: str, who: tuple[str, ...], remove: tuple[str, ...], removed: int = 302) -> list[Row]:
+    """The three forms of something that is read on the page of what it belongs to."""
+    return [
+        row(f"{name}-add", {"GET": (who, 200), "POST": (who, 422)}, whole),
+        row(f"{name}-change", {"GET": (who, 200), "POST": (who, 422)}, of),
+        row(f"{name}-remove", {"GET": (remove, 200), "POST": (remove, removed)}, of),
+    ]
+
+
+PLACES, EQUIPMENT, PAPERS = (P, R, A), (P, A), (R, A)
+
+PAGE_ROWS: list[Row] = [
+    row("sign-in", {"GET": (EVERYBODY, 200), "POST": (EVERYBODY, 200)}),
+    row("sign-out", {"POST": (EVERYBODY, 302)}),
+    row("home", {"GET": (ALL, 200)}),
+    row("search", {"GET": (ALL, 200)}),
+    *pages("site", "near", add=PLACES, change=PLACES, remove=(R, A), unused="unused_site"),
+    *pages("antenna-type", "antenna_type", add=EQUIPMENT, change=EQUIPMENT, remove=(A,), removed=409),
+    row("change-list", {"GET": ((P, R, M, A), 200)}),
+    row("job-list", {"GET": (ALL, 200)}),
+    row("job", {"GET": (ALL, 200)}, "job"),
+    row("job-cancel", {"POST": ((A,), 302)}, "job"),  # and whoever asked for it
+    *pages("authority", "authority", add=PAPERS, change=PAPERS, remove=PAPERS, removed=409),
+    *part("renewal-policy", "policy", "authority", PAPERS, PAPERS),
+    *pages("holder", "other", add=PAPERS, change=PAPERS, remove=PAPERS),
+    *pages("licence", "licence", add=PAPERS, change=PAPERS, remove=PAPERS),
+    row("licensed-channel-list", {"GET": (ALL, 200)}),
+    row("licensed-channel", {"GET": (ALL, 200)}, "go"),
+    *part("licensed-channel", "go", "licence", PAPERS, PAPERS),
+    *pages("channel-plan", "plan", add=EQUIPMENT, change=EQUIPMENT, remove=(A,)),
+    *pages("radio-type", "radio_type", add=EQUIPMENT, change=EQUIPMENT, remove=(A,), removed=409),
+    *part("radio-mode", "mode", "radio_type", EQUIPMENT, (A,), removed=409),
+    *part("radio-mask", "mask", "radio_type", EQUIPMENT, (A,)),
+    *pages("link", "link", add=(P, A), change=(F, P, A), remove=(A,)),
+    row("link-check", {"POST": ((F, P, M, A), 302)}, "link"),
+    row("link-status", {"POST": ((F, P, A), 302)}, "link"),
+    row("finding-list", {"GET": (ALL, 200)}),
+    row("finding", {"GET": (ALL, 200)}, "finding"),
+    row("finding-accept", {"POST": ((P, M, A), 422)}, "finding"),
+    row("finding-reopen", {"POST": ((P, M, A), 409)}, "finding"),
+    row("check-list", {"GET": (ALL, 200)}),
+    row("check", {"GET": (ALL, 200)}, "check"),
+    row("network-check", {"POST": ((M, A), 302)}),
+]

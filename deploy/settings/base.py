@@ -90,6 +90,7 @@ AXES_VERBOSE = False
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_CALLABLE = "deploy.problems.locked_out"
+AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 
 LANGUAGE_CODE = "en"

@@ -89,6 +89,8 @@ def nearest_channel(
 ) -> NearestChannel:
     """The channel of a raster nearest to each frequency.
 
+    Number n = (f − f_first) / spacing, rounded; offset = f − (f_first + n · spacing).
+
     Parameters
     ----------
     frequency_hz : array_like

@@ -118,6 +118,8 @@ def icnirp_2020_reference_levels(frequency_mhz: ArrayLike, *, occupational: bool
 def cfr_1_1310_power_density_w_per_m2(frequency_mhz: ArrayLike, *, occupational: bool = False) -> Array:
     """Maximum permissible exposure of 47 CFR 1.1310 as power density.
 
+    General population: S = 2 W/m² to 300 MHz, f/150 to 1500 MHz, 10 W/m² above; occupational: five times that.
+
     Parameters
     ----------
     frequency_mhz : array_like
@@ -157,6 +159,8 @@ def cfr_1_1310_power_density_w_per_m2(frequency_mhz: ArrayLike, *, occupational:
 
 def near_field_limit_m(frequency_mhz: ArrayLike, antenna_size_m: ArrayLike = 0.0) -> Array:
     """Distance within which the far-field formula does not hold.
+
+    d = max(λ/2π, 2 D²/λ).
 
     Parameters
     ----------

@@ -79,6 +79,8 @@ def interference_level_dbm(
 def i_over_n_db(interference_dbm: ArrayLike, noise_dbm: ArrayLike) -> Array:
     """Ratio of interference to noise, I/N.
 
+    I/N = I − N, levels in dBm.
+
     Parameters
     ----------
     interference_dbm : scalar or array
@@ -114,6 +116,8 @@ def i_over_n_db(interference_dbm: ArrayLike, noise_dbm: ArrayLike) -> Array:
 def c_over_i_db(wanted_dbm: ArrayLike, interference_dbm: ArrayLike) -> Array:
     """Ratio of the wanted signal to interference, C/I.
 
+    C/I = C − I, levels in dBm.
+
     Parameters
     ----------
     wanted_dbm : scalar or array
@@ -148,6 +152,8 @@ def c_over_i_db(wanted_dbm: ArrayLike, interference_dbm: ArrayLike) -> Array:
 
 def c_over_n_plus_i_db(wanted_dbm: ArrayLike, noise_dbm: ArrayLike, interference_dbm: ArrayLike) -> Array:
     """Ratio of the wanted signal to noise and interference together, C/(N + I).
+
+    C/(N + I) = C − 10 log(10^(N/10) + 10^(I/10)), levels in dBm.
 
     Parameters
     ----------
@@ -217,6 +223,8 @@ def threshold_degradation_db(i_over_n_db: ArrayLike) -> Array:
 def i_over_n_for_degradation_db(threshold_degradation_db: ArrayLike) -> Array:
     """I/N that degrades a threshold by a given amount, the inverse of :func:`threshold_degradation_db`.
 
+    I/N = 10 log(10^(TD/10) − 1).
+
     Parameters
     ----------
     threshold_degradation_db : scalar or array
@@ -253,6 +261,8 @@ def i_over_n_for_degradation_db(threshold_degradation_db: ArrayLike) -> Array:
 
 def aggregate_dbm(levels_dbm: ArrayLike, axis: int = -1) -> Array:
     """Sum of levels, added in watts.
+
+    L = 10 log Σ 10^(Li/10).
 
     Parameters
     ----------
@@ -294,6 +304,8 @@ def aggregate_per_victim_dbm(
     levels_dbm: ArrayLike, victim: npt.NDArray[np.integer], victim_count: int
 ) -> Array:
     """Sum of levels in watts for each victim of a list of single entries.
+
+    L = 10 log Σ 10^(Li/10), over the entries of each victim.
 
     Parameters
     ----------

@@ -22,6 +22,8 @@ class Aperture(NamedTuple):
 def d_over_lambda(frequency_mhz: ArrayLike, diameter_m: ArrayLike) -> Array:
     """Diameter of an antenna in wavelengths.
 
+    D/λ = D f / c.
+
     Parameters
     ----------
     frequency_mhz : scalar or array

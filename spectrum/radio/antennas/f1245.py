@@ -19,6 +19,10 @@ def gain_dbi(
 ) -> Array:
     """Gain off the axis, average of the side lobes; for the aggregate of many interferers.
 
+    G = Gmax − 2.5·10⁻³ (D φ/λ)² up to φm; then 39 − 5 log(D/λ) − 25 log φ; then −3 − 5 log(D/λ) from 48°.
+
+    For D/λ > 100: level at G1 = 2 + 15 log(D/λ) from φm to 12.02 (D/λ)^−0.6, then 29 − 25 log φ, then −13 from 48°.
+
     Parameters
     ----------
     off_axis_deg : scalar or array

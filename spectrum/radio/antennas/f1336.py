@@ -57,6 +57,10 @@ def omni_gain_dbi(
 ) -> Array:
     """Gain of an omnidirectional antenna; it depends on the elevation only.
 
+    With x = |θ|/θ3 and peak side lobes: G = G0 − 12 x² up to x = √(1 − log(k + 1)/1.2); then
+    G0 − 12 + 10 log(k + 1) up to x = 1; then G0 − 12 + 10 log(x^−1.5 + k). For average side lobes the first ends
+    at x = 1 and the second at x = √(1.25 + log(k + 1)/1.2), and 15 stands for 12 in the second and third.
+
     Parameters
     ----------
     elevation_deg : scalar or array
@@ -125,6 +129,8 @@ def omni_gain_dbi(
 
 def omni_tilted_elevation_deg(elevation_deg: ArrayLike, downtilt_deg: ArrayLike) -> Array:
     """Elevation at which to read the pattern of an electrically tilted omnidirectional antenna.
+
+    θe = 90 (θ + β)/(90 + β) for θ + β ≥ 0, else 90 (θ + β)/(90 − β).
 
     Parameters
     ----------
@@ -218,6 +224,12 @@ def sector_gain_dbi(
     frequency_mhz: ArrayLike | None = None,
 ) -> Array:
     """Gain of a sector antenna in azimuth and elevation.
+
+    G = G0 + Ghr(φ/φ3) + R Gvr(θ/θ3), R = (Ghr(φ/φ3) − Ghr(180°/φ3)) / (Ghr(0) − Ghr(180°/φ3)).
+
+    Ghr(x) = −12 x² up to x = 0.5, then −12 x^(2 − kh) − 3 (1 − 0.5^−kh); Gvr(x) = −12 x² up to √(1 − 0.36 kv), then
+    −12 + 10 log(x^−1.5 + kv) up to x = 4, then a slope to the back lobe; neither below the back lobe,
+    −12 + 10 log(1 + 8 kp) − 15 log(180/θ3). Average side lobes: 15 stands for 12, √(1.33 − 0.33 kv) ends the main lobe.
 
     Parameters
     ----------

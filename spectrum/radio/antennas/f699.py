@@ -20,6 +20,12 @@ def gain_dbi(
 ) -> Array:
     """Gain off the axis, envelope of the side-lobe peaks; for a single interferer.
 
+    G = Gmax − 2.5·10⁻³ (D φ/λ)² up to φm; then G1 = 2 + 15 log(D/λ), level; then the slope,
+    52 − 10 log(D/λ) − 25 log φ from 100 λ/D; then 10 − 10 log(D/λ) from 48°, or, below 1 GHz,
+    −2 − 5 log(D/λ) from 144.5 (D/λ)^−0.2.
+
+    For D/λ > 100 from 1 GHz: slope 32 − 25 log φ from 15.85 (D/λ)^−0.6, then −10 from 48°.
+
     Parameters
     ----------
     off_axis_deg : scalar or array

@@ -20,6 +20,8 @@ def elevation_deg(
 ) -> Array:
     """Elevation of one station seen from another, over an earth of effective radius.
 
+    ε = arctan[((ae + h2) cos γ − (ae + h1)) / ((ae + h2) sin γ)] with γ = d/ae.
+
     Parameters
     ----------
     distance_km : scalar or array
@@ -71,6 +73,8 @@ def off_axis_deg(
 ) -> Array:
     """Angle between two directions, for example an antenna's axis and another station.
 
+    cos ψ = sin ε1 sin ε2 + cos ε1 cos ε2 cos(α2 − α1).
+
     Parameters
     ----------
     azimuth_a_deg, azimuth_b_deg : scalar or array
@@ -121,6 +125,9 @@ def antenna_frame_deg(
     elevation_deg: ArrayLike,
 ) -> tuple[Array, Array]:
     """A direction as the antenna sees it, turned and tilted mechanically.
+
+    With the turn τ from the axis, its tilt β and the elevation ε: ahead = cos β cos ε cos τ + sin β sin ε,
+    aside = cos ε sin τ, above = −sin β cos ε cos τ + cos β sin ε.
 
     Parameters
     ----------

@@ -14,6 +14,8 @@ DEEPEST_NULL_DB = 30.0
 def dipole_gain_dbi(elevation_deg: ArrayLike, max_gain_dbi: ArrayLike = DIPOLE_GAIN_DBI) -> Array:
     """Gain of a vertical half-wave dipole; it depends on the elevation only.
 
+    G = Gmax + 20 log[cos(π/2 · sin ε) / cos ε].
+
     Parameters
     ----------
     elevation_deg : scalar or array

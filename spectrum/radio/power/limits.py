@@ -19,6 +19,8 @@ def power_as_limited_dbm(
 ) -> Array:
     """Power of a station in the kind in which a limit is stated.
 
+    Transmitter output P; e.i.r.p. = P − L + G; e.r.p. = P − L + G − 2.15 dB.
+
     Parameters
     ----------
     tx_output_dbm : scalar or array
@@ -77,6 +79,8 @@ def margin_to_limit_db(
     kind: str | npt.ArrayLike,
 ) -> Array:
     """How far a station stays below a power limit, compared in the limit's own kind.
+
+    Margin = limit − power, both in the kind of the limit.
 
     Parameters
     ----------

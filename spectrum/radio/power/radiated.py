@@ -11,6 +11,8 @@ from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 def erp_to_eirp_dbm(erp_dbm: ArrayLike) -> Array:
     """e.i.r.p. from e.r.p., 2.15 dB more.
 
+    e.i.r.p. = e.r.p. + 2.15 dB.
+
     Parameters
     ----------
     erp_dbm : scalar or array
@@ -45,6 +47,8 @@ def erp_to_eirp_dbm(erp_dbm: ArrayLike) -> Array:
 
 def eirp_to_erp_dbm(eirp_dbm: ArrayLike) -> Array:
     """e.r.p. from e.i.r.p., 2.15 dB less.
+
+    e.r.p. = e.i.r.p. − 2.15 dB.
 
     Parameters
     ----------
@@ -82,6 +86,8 @@ def eirp_dbm(
     tx_dbm: ArrayLike, feeder_loss_db: ArrayLike, duplexer_loss_db: ArrayLike, gain_dbi: ArrayLike
 ) -> Array:
     """e.i.r.p. of a station: output less losses plus antenna gain.
+
+    e.i.r.p. = P − L_feeder − L_duplexer + G.
 
     Parameters
     ----------

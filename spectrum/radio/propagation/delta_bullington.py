@@ -25,6 +25,9 @@ def delta_bullington_loss_db(
 ) -> DiffractionLoss:
     """Loss added to free space by terrain and the earth's bulge, for many profiles at once.
 
+    Ld = Lbulla + max(Ldsph − Lbulls, 0): Bullington's loss of the profile, and what the smooth earth loses more
+    than Bullington's construction on that smooth earth.
+
     Parameters
     ----------
     paths : PathProfiles, (paths, points); clutter is added to the terrain but for the last 50 m

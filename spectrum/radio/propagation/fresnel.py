@@ -134,6 +134,8 @@ def fresnel_clearance(
 ) -> FresnelClearance:
     """Height of the ray over terrain, ground cover and the earth's bulge, against the first Fresnel zone.
 
+    Clearance = ray − (terrain + ground cover + d1 d2/(2 ae)); the ratio is clearance / R1.
+
     Parameters
     ----------
     paths : PathProfiles, (paths, points); all clutter is counted, also near the ends

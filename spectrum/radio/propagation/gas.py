@@ -27,6 +27,8 @@ def oxygen_attenuation_db_per_km(
 ) -> Array:
     """Specific attenuation by dry air: oxygen lines, their non-resonant part, and nitrogen.
 
+    γo = 0.1820 f (Σ Si Fi + N″D), f in GHz: the lines with strength S and shape F, and the dry continuum.
+
     Parameters
     ----------
     frequency_mhz : scalar or array, MHz, 100 to 50 000
@@ -74,6 +76,8 @@ def water_vapour_attenuation_db_per_km(
     water_vapour_g_per_m3: ArrayLike = 7.5,
 ) -> Array:
     """Specific attenuation by water vapour.
+
+    γw = 0.1820 f Σ Si Fi, f in GHz: the lines with strength S and shape F.
 
     Parameters
     ----------

@@ -111,6 +111,12 @@ def spherical_diffraction_loss_db(
 ) -> Array:
     """Loss added to free space by diffraction over the smooth spherical earth.
 
+    Beyond the horizon, Ld = −F(X) − G(Y1) − G(Y2): F(X) = 11 + 10 log X − 17.6 X for X ≥ 1.6, else
+    −20 log X − 5.6488 X^1.425; G(B) = 17.6 √(B − 1.1) − 5 log(B − 1.1) − 8 for B > 2, else 20 log(B + 0.1 B³),
+    with B = β Y, X = 21.88 β (f/ae²)^(1/3) d and Y = 0.9575 β (f²/ae)^(1/3) h (GHz, km, m).
+
+    Within it, (1 − h/hreq) times the loss of the earth that the ray just touches, hreq = 17.456 √(d1 d2 λ/d).
+
     Parameters
     ----------
     frequency_mhz : scalar or array, MHz, 10 to 50 000

@@ -24,6 +24,17 @@ class Climate:
     ΔN = 45 and N0 = 325: defaults of the open reference code of P.1812-8. 1013 hPa and 15 °C: the
     inputs of the published P.452-18 validation results. Read ΔN and N0 for a region from the maps
     of ITU-R P.452.
+
+    Range
+    -----
+    ΔN from 0 to 156 N-units/km; pressure and temperature as :func:`gas_attenuation_db_per_km` has them.
+
+    Examples
+    --------
+    >>> Climate().refractivity_lapse_n_per_km
+    45.0
+    >>> Climate(refractivity_lapse_n_per_km=53.0, surface_refractivity_n=328.0).temperature_c
+    15.0
     """
 
     refractivity_lapse_n_per_km: ArrayLike = 45.0

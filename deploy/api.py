@@ -79,7 +79,7 @@ class TokenView(APIView):
     @extend_schema(responses={204: None})
     def delete(self, request: Request) -> Response:
         """Give the token back: it is valid no longer."""
-        Token.objects.filter(user=request.user).delete()
+        Token.objects.filter(user_id=request.user.pk).delete()
         return Response(status=204)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 from django.contrib.auth.models import Group
 from django.utils import timezone
@@ -22,7 +23,7 @@ TODAY = dt.date(2026, 11, 25)
 PASSWORD = "a-long-enough-phrase"
 
 
-def person_of_role(role: str, **values: object) -> Person:
+def person_of_role(role: str, **values: Any) -> Person:
     """Somebody with one role, signed in by force_login or force_authenticate. The roles are there after any flush."""
     if not Group.objects.filter(name=role).exists():
         give_permissions()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Context, Decimal, InvalidOperation
-from typing import Any, Final, NoReturn
+from typing import Any, Final, NoReturn, cast
 
 from django.db.models import Model
 from drf_spectacular.utils import extend_schema_field
@@ -209,24 +209,26 @@ class ReferenceField(serializers.PrimaryKeyRelatedField[Model]):
     }
 
     def to_internal_value(self, data: Any) -> Model:
-        number = data.strip() if isinstance(data, str) else data
+        number: Any = data.strip() if isinstance(data, str) else data
         if isinstance(number, str) and number.isascii() and number.isdigit() and len(number) < 20:
             number = int(number)
         if isinstance(number, bool) or not isinstance(number, int):
             self.fail("incorrect_type")
         if not 0 < number < 2**63:
             self.fail("does_not_exist", pk_value=shown(data))
-        return super().to_internal_value(number)
+        return super().to_internal_value(cast(Any, number))
 
 
+@extend_schema_field({"type": "object", "additionalProperties": True})
 class StructureField(serializers.JSONField):
-    """Free JSON of a depth, a size and with values that both databases can store."""
+    """A JSON object of free content, of a depth, a size and with values that both databases can store."""
 
     DEEPEST: Final = 12
     LARGEST: Final = 50_000
 
     default_error_messages = {
-        "null": "Give a value; null was sent.",
+        "null": "Give an object; null was sent.",
+        "object": "This is not an object in braces.",
         "deep": "This is nested too deeply; at most 12 levels are taken.",
         "large": "This is too large; at most 50000 values are taken.",
         "number": "It holds a number that is not finite or beyond ±1e15.",
@@ -234,6 +236,8 @@ class StructureField(serializers.JSONField):
     }
 
     def to_internal_value(self, data: Any) -> Any:
+        if not isinstance(data, dict):
+            self.fail("object")
         level, count = [data], 0
         for _ in range(self.DEEPEST):
             below: list[Any] = []

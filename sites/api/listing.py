@@ -43,6 +43,12 @@ class Pages(PageNumberPagination):
             )
         return int(typed)
 
+    def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
+        """As OpenAPI 3.1 says that an address may be missing; the framework still says it as 3.0 did."""
+        address = {"type": ["string", "null"], "format": "uri"}
+        members = {"count": {"type": "integer"}, "next": address, "previous": address, "results": schema}
+        return {"type": "object", "required": list(members), "properties": members}
+
 
 class KnownParameters(BaseFilterBackend):
     """Refuse a misspelt filter, which would otherwise answer with everything."""

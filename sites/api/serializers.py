@@ -107,7 +107,8 @@ class RegisterSerializer(PlainSerializer[M]):
 
     def create(self, validated_data: dict[str, Any]) -> M:
         reason, _ = validated_data.pop("reason", ""), validated_data.pop("version", None)
-        obj = self.Meta.model(**validated_data)
+        model: type[M] = self.Meta.model
+        obj = model(**validated_data)
         return self.written(lambda: record.create(obj, by=self.author, reason=reason))
 
     def update(self, instance: M, validated_data: dict[str, Any]) -> M:
@@ -209,7 +210,7 @@ def _with_position(attrs: dict[str, Any], *, is_new: bool) -> dict[str, Any]:
             }
         )
     try:
-        found = parse_position(typed or (degrees[0], degrees[1]), epsg=epsg)
+        found = parse_position(typed or given, epsg=epsg)
     except PositionError as error:
         field = {"latitude": "latitude_deg", "longitude": "longitude_deg"} if given else {}
         name = "position_epsg" if error.field == "epsg" else field.get(error.field, "position")
@@ -254,7 +255,8 @@ class AntennaTypeSerializer(RegisterSerializer[AntennaType]):
 class PersonSerializer(PlainSerializer[Person]):
     """Somebody who may sign in. People and their roles are entered on the administration pages."""
 
-    roles = serializers.SlugRelatedField(source="groups", slug_field="name", many=True, read_only=True)
+    email = serializers.CharField(read_only=True, help_text="Empty when there is none.")
+    roles: Any = serializers.SlugRelatedField(source="groups", slug_field="name", many=True, read_only=True)
 
     class Meta:
         model = Person
@@ -278,7 +280,7 @@ class ChangeRecordSerializer(PlainSerializer[ChangeRecord]):
     """Who changed what, when, from what to what."""
 
     changes = serializers.DictField(
-        child=serializers.ListField(child=serializers.JSONField(allow_null=True)),
+        child=serializers.ListField(child=serializers.JSONField()),
         read_only=True,
         help_text="Field → [before, after]. Frequencies and widths stand as stored, in hertz.",
     )

@@ -75,7 +75,7 @@ class RegisterViewSet(
 
     def _read_again(self, serializer: BaseSerializer[Any]) -> None:
         """Answer with what is stored, not with what was sent."""
-        serializer.instance = self.get_queryset().get(pk=serializer.instance.pk)
+        serializer.instance = self.get_queryset().get(pk=cast(Model, serializer.instance).pk)
 
 
 class SiteFilter(filters.FilterSet):

@@ -67,7 +67,8 @@ class StationInRegisterSerializer(StationSerializer):
 
     link_code = serializers.CharField(source="link.code", read_only=True)
 
-    class Meta(StationSerializer.Meta):
+    class Meta:
+        model = Station
         fields = ("link", "link_code", *StationSerializer.Meta.fields, "version", "changed_at")
         read_only_fields = fields
 
@@ -81,7 +82,7 @@ class LinkSerializer(RegisterSerializer[Link]):
     )
     responsible = ReferenceField(queryset=Person.objects.all(), allow_null=True, required=False)
     responsible_name = serializers.CharField(source="responsible", read_only=True, allow_null=True)
-    stations = StationSerializer(many=True, max_length=MOST_STATIONS)
+    stations = StationSerializer(many=True, max_length=MOST_STATIONS)  # type: ignore[call-arg]
 
     class Meta:
         model = Link

@@ -137,7 +137,7 @@ class EvidenceRowSerializer(serializers.Serializer[Any]):
         allow_null=True, help_text="A number, or a text where the row states a fact."
     )
     unit = serializers.CharField(allow_blank=True)
-    source = serializers.CharField(
+    source: Any = serializers.CharField(
         allow_blank=True, help_text="Document and clause, or where the value stands."
     )
     role = serializers.ChoiceField(choices=EVIDENCE_ROLES)

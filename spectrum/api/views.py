@@ -70,7 +70,7 @@ class ChannelPlanViewSet(RegisterViewSet):
     def channels(self, request: Request, pk: str = "") -> Response:
         """The plan's channels with their frequency pairs, computed."""
         plan = self.get_object()
-        numbers = self.paginate_queryset(range(1, plan.channel_count + 1))  # type: ignore[arg-type]
+        numbers = self.paginate_queryset(range(1, plan.channel_count + 1))
         pairs = [(number, *plan.pair_hz(number)) for number in numbers or ()]
         rows = [SimpleNamespace(number=n, go_mhz=go, return_mhz=back) for n, go, back in pairs]
         return self.get_paginated_response(ChannelSerializer(rows, many=True).data)

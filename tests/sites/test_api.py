@@ -81,7 +81,7 @@ def test_a_change_is_recorded_with_its_author_and_reason(register: SmallRegister
     )
 
     rows = client_of("manager").get(
-        "/api/v1/change-records/", {"object_type": "places.site", "by": _id("planner")}
+        "/api/v1/change-records/", {"object_type": "places.site", "by": str(_id("planner"))}
     )
 
     entry = rows.json()["results"][0]

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from spectrum.views import equipment, findings, home, link_entry, links, objects
+from spectrum.views import equipment, findings, home, link_entry, links, methods, objects
 
 urlpatterns = [
     path("", home.Home.as_view(), name="home"),
@@ -45,5 +45,7 @@ urlpatterns = [
     path("antenna-types/<int:pk>/", objects.AntennaTypePage.as_view(), name="antenna-type"),
     path("licences/<int:pk>/", objects.LicencePage.as_view(), name="licence"),
     path("licensed-channels/<int:pk>/", objects.LicensedChannelPage.as_view(), name="licensed-channel"),
+    path("methods/", methods.MethodList.as_view(), name="methods"),
+    path("methods/<slug:slug>/", methods.MethodPage.as_view(), name="method"),
     path("holders/<int:pk>/", objects.HolderPage.as_view(), name="holder"),
 ]

@@ -175,7 +175,7 @@ def manmade_noise_figure_db(environment: str | npt.ArrayLike, frequency_mhz: Arr
 
 
 def manmade_noise_figure_db_or_nan(environment: str | npt.ArrayLike, frequency_mhz: ArrayLike) -> Array:
-    """The same, with NaN where the frequency is outside the range of the Recommendation.
+    """Median external noise figure of man-made noise, or NaN outside the range of the Recommendation.
 
     For a batch that mixes bands. NaN says "not known", so that the caller decides. A budget that goes
     on with the receiver's own noise alone understates the noise: on the safe side for I/N, on the

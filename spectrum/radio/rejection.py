@@ -110,7 +110,7 @@ def frequency_dependent_rejection(emission: Mask, selectivity: Mask, offset_khz:
 
 
 def rejection_table(emission: Mask, selectivity: Mask, offsets_hz: npt.ArrayLike) -> Rejection:
-    """The same for offsets in whole Hz, each computed once per pair of masks and then kept.
+    """Rejection for offsets in whole Hz, each computed once per pair of masks and then kept.
 
     Channel rasters repeat the same few offsets over thousands of links; values are exact per
     offset and never interpolated. Safe to call from several threads.

@@ -45,7 +45,9 @@ def pages(
     ]
 
 
-def part(name: str, of: str, whole: str, who: tuple[str, ...], remove: tuple[str, ...], removed: int = 302) -> list[Row]:
+def part(
+    name: str, of: str, whole: str, who: tuple[str, ...], remove: tuple[str, ...], removed: int = 302
+) -> list[Row]:
     """The three forms of something that is read on the page of what it belongs to."""
     return [
         row(f"{name}-add", {"GET": (who, 200), "POST": (who, 422)}, whole),
@@ -61,6 +63,8 @@ PAGE_ROWS: list[Row] = [
     row("sign-out", {"POST": (EVERYBODY, 302)}),
     row("home", {"GET": (ALL, 200)}),
     row("search", {"GET": (ALL, 200)}),
+    row("methods", {"GET": (ALL, 200)}),
+    ("method", {"GET": (ALL, 200)}, lambda register: ["noise-ktb-dbm"], {}),
     *pages("site", "near", add=PLACES, change=PLACES, remove=(R, A), unused="unused_site"),
     *pages("antenna-type", "antenna_type", add=EQUIPMENT, change=EQUIPMENT, remove=(A,), removed=409),
     row("change-list", {"GET": ((P, R, M, A), 200)}),

@@ -36,10 +36,11 @@ PAPERS = (
     "licences.holder",
     "licences.licence",
     "licences.licensedchannel",
+    "spectrum.extractmapping",
 )
 EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode", "spectrum.radiomask")
 LINKS = ("spectrum.link", "spectrum.station")
-RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding")
+RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
 
 _VIEW = _allowed("view", *PLACES, *PAPERS, *EQUIPMENT, *LINKS, *RUNS)
 _HISTORY = _allowed("view", "places.changerecord")

@@ -1,7 +1,8 @@
-"""The tables of channel plans, radios, links, stations, checks and findings."""
+"""The tables of channel plans, radios, links, stations, checks, findings and imported extracts."""
 
 from .checks import Check, Finding
 from .criteria import ProtectionCriterion
+from .extracts import ExtractMapping, ExtractRun
 from .links import Link, Station
 from .plans import ChannelPlan
 from .radios import RadioMask, RadioMode, RadioType
@@ -9,6 +10,8 @@ from .radios import RadioMask, RadioMode, RadioType
 __all__ = [
     "ChannelPlan",
     "Check",
+    "ExtractMapping",
+    "ExtractRun",
     "Finding",
     "Link",
     "ProtectionCriterion",

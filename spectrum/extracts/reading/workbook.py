@@ -1,0 +1,61 @@
+"""The rows of one sheet of an .xlsx workbook."""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Iterator
+from io import BytesIO
+from typing import Any
+
+from openpyxl import load_workbook
+from openpyxl.utils.exceptions import InvalidFileException
+
+from spectrum.extracts.mapping import Mapping
+from spectrum.extracts.problems import file_error, quoted
+
+MAX_UNPACKED_BYTES = 600 * 1024 * 1024
+
+
+def sheet_rows(content: bytes, mapping: Mapping) -> Iterator[tuple[Any, ...]]:
+    """The cells' values: texts, numbers, dates; a formula as its text, which begins with "="."""
+    with zipfile.ZipFile(BytesIO(content)) as archive:
+        unpacked = sum(entry.file_size for entry in archive.infolist())
+    if unpacked > MAX_UNPACKED_BYTES:
+        raise file_error(
+            f"a workbook that unpacks to {unpacked / 2**20:.0f} MB",
+            f"at most {MAX_UNPACKED_BYTES / 2**20:.0f} MB",
+            "Save the one sheet that is needed as CSV.",
+        )
+    try:
+        book = load_workbook(BytesIO(content), read_only=True, data_only=False)
+    except (InvalidFileException, KeyError, ValueError, OSError, zipfile.BadZipFile) as error:
+        raise file_error(
+            f"a workbook that cannot be opened ({error})", "an .xlsx workbook", "Open it and save it again, or save it as CSV."
+        ) from error  # fmt: skip
+    try:
+        width = 0
+        for row in _sheet(book, mapping.reading.sheet, mapping.code).iter_rows(values_only=True):
+            # A sheet does not store its empty cells at the end of a row.
+            width = width or len(row)
+            yield row + (None,) * (width - len(row))
+    finally:
+        book.close()
+
+
+def _sheet(book: Any, wanted: str, code: str) -> Any:
+    names = [sheet.title for sheet in book.worksheets]
+    if wanted:
+        if wanted in names:
+            return book[wanted]
+        raise file_error(
+            f"the sheets {', '.join(names)}",
+            f"a sheet named {quoted(wanted)}",
+            f"Rename the sheet, or correct the mapping {code}.",
+        )
+    if len(names) != 1:
+        raise file_error(
+            f"{len(names)} sheets ({', '.join(names)})",
+            "one, or the name of a sheet in the mapping",
+            f"Remove the others, or name the sheet in the mapping {code}.",
+        )
+    return book.worksheets[0]

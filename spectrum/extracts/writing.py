@@ -1,0 +1,79 @@
+"""Carrying a plan out: everything or nothing, each object recorded in the import's name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, models, transaction
+
+from sites.models import Registered
+from sites.services import record
+from sites.services.record import Author
+
+from .planning.plan import WRITTEN, Change, New, Plan
+from .problems import ExtractError, Problem, quoted
+
+MAX_PROBLEMS = 200
+
+
+def write(plan: Plan, *, by: Author, reason: str) -> None:
+    """Write what the plan holds, in one transaction. ExtractError says what the register refuses, row by row."""
+    refused = [
+        problem for model, _ in WRITTEN for new in plan.new.get(model, []) for problem in _refused(new)
+    ]
+    if refused:
+        raise ExtractError(refused[:MAX_PROBLEMS], more=max(0, len(refused) - MAX_PROBLEMS))
+    try:
+        with transaction.atomic():
+            for model, _ in WRITTEN:
+                objects = [new.obj for new in plan.new.get(model, [])]
+                record.create_many(objects, by=by, reason=reason, validate=False)
+            for change in plan.changed:
+                _change(change, by, reason)
+    except IntegrityError as error:
+        raise ExtractError(
+            [
+                Problem(
+                    0,
+                    "",
+                    f"rows that the register's rules refuse together ({str(error).splitlines()[0]})",
+                    "rows that keep the rules",
+                    "If somebody else imported at the same time, run the import again.",
+                )
+            ]
+        ) from error
+
+
+def _refused(new: New) -> Iterator[Problem]:
+    """Check an object's own fields; references are to objects of this plan or of the register."""
+    references = [f.name for f in new.obj._meta.concrete_fields if isinstance(f, models.ForeignKey)]
+    try:
+        new.obj.clean_fields(exclude=references)
+        new.obj.clean()
+    except ValidationError as error:
+        yield from _problems(new.obj, new.row, error)
+
+
+def _change(change: Change, by: Author, reason: str) -> None:
+    for name, (_, after) in change.fields.items():
+        setattr(change.obj, name, after)
+    try:
+        record.change(change.obj, by=by, reason=reason)
+    except ValidationError as error:
+        raise ExtractError(list(_problems(change.obj, change.row, error))) from error
+
+
+def _problems(obj: Registered, row: int, error: ValidationError) -> Iterator[Problem]:
+    for field, messages in error.message_dict.items():
+        value = "" if field == "__all__" else getattr(obj, field, "")
+        kind = obj._meta.verbose_name
+        yield Problem(
+            row,
+            "",
+            f"{quoted(value)} as {field.replace('_', ' ')} of the {kind} {obj}"
+            if value
+            else f"the {kind} {obj}",
+            "a value that the register accepts",
+            " ".join(messages),
+        )

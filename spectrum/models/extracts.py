@@ -1,0 +1,96 @@
+"""How each kind of extract is read, and a record of every import."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+
+from licences.models import Authority
+from sites.models import Registered
+from spectrum.extracts.mapping import Mapping, MappingError
+
+
+class ExtractMapping(Registered):
+    """Which column of a regulator's extract is what, and what is assumed where the extract says nothing."""
+
+    code = models.CharField(max_length=40, unique=True)
+    title = models.CharField(max_length=160)
+    authority = models.ForeignKey(Authority, on_delete=models.PROTECT, related_name="extract_mappings")
+    columns = models.JSONField(help_text="field of the register → heading of the column")
+    reading = models.JSONField(
+        default=dict, blank=True, help_text="encoding, delimiter, date format, unit, coordinate system …"
+    )
+    statuses = models.JSONField(
+        default=dict, blank=True, help_text="which words of the status column count as in_use, which as ended"
+    )
+    key = models.JSONField(
+        default=list,
+        blank=True,
+        help_text="The fields that tell a row from all others. Empty: licence, both positions, frequency.",
+    )
+    own_registrants = models.JSONField(
+        default=list, blank=True, help_text="names or registrant numbers of our own company"
+    )
+    stand_ins = models.JSONField(help_text="per band: radio, mode, antenna, power; height and polarisation")
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(code=""),
+                name="extract_mapping_code_given",
+                violation_error_message="A mapping needs a code.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+    def clean(self) -> None:
+        try:
+            self.mapping()
+        except MappingError as error:
+            fields = {field.name for field in self._meta.concrete_fields}
+            raise ValidationError(
+                {error.part if error.part in fields else "columns": error.message}
+            ) from error
+
+    def mapping(self) -> Mapping:
+        """The checked mapping. Raises MappingError."""
+        return Mapping.of(
+            code=self.code,
+            authority_code=self.authority.code,
+            columns=self.columns,
+            reading=self.reading,
+            statuses=self.statuses,
+            key=self.key,
+            own_registrants=self.own_registrants,
+            stand_ins=self.stand_ins,
+        )
+
+
+class ExtractRun(models.Model):
+    """One import: which file, when, by whom, what it changed and what it found wrong with the file."""
+
+    mapping = models.ForeignKey(ExtractMapping, on_delete=models.PROTECT, related_name="runs")
+    mapping_version = models.PositiveIntegerField()
+    file_name = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    by_name = models.CharField(max_length=200)
+    as_of = models.DateField("the extract stands as of")
+    row_count = models.PositiveIntegerField("rows")
+    counts = models.JSONField(default=dict, help_text="per kind of object: new, changed, same")
+    report: Any = models.JSONField(default=dict, help_text="what was found wrong, kept, missing")
+
+    class Meta:
+        ordering = ["-id"]
+        default_permissions = ("view",)
+
+    def __str__(self) -> str:
+        return f"{self.file_name} by {self.mapping} on {self.at:%Y-%m-%d %H:%M}"

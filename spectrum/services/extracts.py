@@ -1,0 +1,145 @@
+"""Importing a regulator's extract: read, compare, and (unless it is a trial) write, all or nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from licences.models import Authority
+from sites.errors import RegisterError
+from sites.services import record
+from sites.services.record import Author
+from spectrum.extracts import reporting
+from spectrum.extracts.entries import Entries, entries_of
+from spectrum.extracts.mapping import Mapping, MappingError
+from spectrum.extracts.planning import Plan, plan_of
+from spectrum.extracts.planning.plan import REASON
+from spectrum.extracts.quality import Quality, quality_of
+from spectrum.extracts.reading import Table, read_table
+from spectrum.extracts.registrants import registrants_of
+from spectrum.extracts.writing import write
+from spectrum.models import ExtractMapping, ExtractRun
+
+_PARTS = ("columns", "reading", "statuses", "key", "own_registrants", "stand_ins")
+_DESCRIBED = ("code", "title", "authority", "notes", *_PARTS)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What an import found and did; ``run`` is None after a trial."""
+
+    run: ExtractRun | None
+    table: Table
+    plan: Plan
+    quality: Quality
+    notices: dict[str, int]
+
+    def report(self) -> dict[str, Any]:
+        return reporting.as_json(self.plan, self.quality, self.notices)
+
+
+def described(description: Any) -> ExtractMapping:
+    """The mapping that a JSON file describes: a new one, or the stored one of that code with its parts replaced.
+
+    Nothing is saved. RegisterError says what is wrong with the description.
+    """
+    if not isinstance(description, dict):
+        raise RegisterError("The mapping file holds no object with named parts.", field="mapping")
+    if unknown := sorted(description.keys() - set(_DESCRIBED)):
+        raise RegisterError(
+            f"The mapping file has the part {unknown[0]!r}; known parts are {', '.join(_DESCRIBED)}.",
+            field="mapping",
+        )
+    code, authority = description.get("code"), description.get("authority")
+    if not isinstance(code, str) or not isinstance(authority, dict) or not authority.get("code"):
+        raise RegisterError(
+            "The mapping file needs a code, and an authority with its code, name and country.",
+            field="mapping",
+        )
+    mapping = ExtractMapping.objects.select_related("authority").filter(code=code).first() or ExtractMapping(
+        code=code
+    )
+    mapping.title = str(description.get("title") or code)
+    mapping.authority = Authority.objects.filter(code=authority["code"]).first() or Authority(
+        code=authority["code"], name=authority.get("name", ""), country=authority.get("country", "")
+    )
+    for part in _PARTS:
+        setattr(mapping, part, description.get(part, [] if part in ("key", "own_registrants") else {}))
+    _checked(mapping)
+    return mapping
+
+
+def save_mapping(mapping: ExtractMapping, *, by: Author) -> ExtractMapping:
+    """Enter or change a mapping, and its authority where that is new."""
+    with transaction.atomic():
+        if mapping.authority._state.adding:
+            mapping.authority = record.create(mapping.authority, by=by)
+        if mapping._state.adding:
+            return record.create(mapping, by=by)
+        return record.change(mapping, by=by)
+
+
+def import_extract(
+    content: bytes,
+    file_name: str,
+    mapping: ExtractMapping,
+    *,
+    by: Author,
+    as_of: dt.date | None = None,
+    dry_run: bool = False,
+) -> Outcome:
+    """Bring a file into the register. ``mapping`` may be one that is not saved yet; it is saved with the import.
+
+    ``as_of`` is the day the extract stands for (default today): what is past its expiry is
+    judged by it. Raises ExtractError with every problem of the file; nothing is written then.
+    """
+    day, how = as_of or timezone.localdate(), _checked(mapping)
+    table = read_table(content, file_name, how)
+    entries = entries_of(table.rows, how)
+    quality = quality_of(entries.rows, registrants_of(entries.rows), day)
+    if dry_run:
+        return Outcome(None, table, plan_of(entries.rows, how, mapping.authority), quality, entries.notices)
+    with transaction.atomic():
+        mapping = save_mapping(mapping, by=by)
+        # One import of a mapping at a time: the second waits here, and then finds what the first wrote.
+        ExtractMapping.objects.select_for_update().get(pk=mapping.pk)
+        plan = plan_of(entries.rows, how, mapping.authority)
+        write(plan, by=by, reason=f"{REASON}{mapping.code}, {file_name}")
+        run = _note(table, entries, plan, quality, mapping, by, day)
+    return Outcome(run, table, plan, quality, entries.notices)
+
+
+def _checked(mapping: ExtractMapping) -> Mapping:
+    try:
+        return mapping.mapping()
+    except MappingError as error:
+        raise RegisterError(
+            f"The mapping {mapping.code} cannot be used: {error}", field=error.part
+        ) from error
+
+
+def _note(
+    table: Table,
+    entries: Entries,
+    plan: Plan,
+    quality: Quality,
+    mapping: ExtractMapping,
+    by: Author,
+    day: dt.date,
+) -> ExtractRun:
+    return ExtractRun.objects.create(
+        mapping=mapping,
+        mapping_version=mapping.version,
+        file_name=table.file_name[:200],
+        sha256=table.sha256,
+        by=by.person,
+        by_name=by.name[:200],
+        as_of=day,
+        row_count=len(table.rows),
+        counts=plan.counts(),
+        report=reporting.as_json(plan, quality, entries.notices),
+    )

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 from django.contrib import messages
 from django.contrib.admin.utils import NestedObjects
 from django.core.exceptions import ValidationError
-from django.db import models
+from django.db import IntegrityError, models
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -21,6 +21,7 @@ from .access import Page
 from .addresses import PAGES, page_of
 
 SHOWN_DEPENDENTS = 20
+AT_ONCE = "Somebody else saved the same at the same moment. Look it up; change that one, or save again."
 
 
 class EditPage(Page):
@@ -61,6 +62,9 @@ class EditPage(Page):
             except RegisterError as error:
                 status = error.status
                 form.take_error(error)
+            except IntegrityError:
+                status = 409
+                form.add_error(None, AT_ONCE)
             else:
                 messages.success(request, self.said(saved))
                 return redirect(page_of(saved))
@@ -121,7 +125,7 @@ class RemovePage(Page):
         label, after = str(obj), self.after(obj)
         try:
             record.remove(
-                obj, by=record.Author.of(request.user), reason=str(request.POST.get("reason", ""))[:2000]
+                obj, by=record.Author.of(request.user), reason=plain(request.POST.get("reason", ""))
             )
         except RegisterError as error:
             return self.shown(request, obj, error.message, status=409)
@@ -153,6 +157,11 @@ class RemovePage(Page):
             "back": page_of(obj),
         }
         return render(request, "remove.html", context, status=status)
+
+
+def plain(typed: object, longest: int = 2000) -> str:
+    """A text field that no form checks: cut to a length, without the character that databases refuse."""
+    return str(typed).replace("\x00", "").strip()[:longest]
 
 
 def article(noun: str) -> str:

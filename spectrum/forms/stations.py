@@ -163,15 +163,13 @@ class StationForm(RegisterForm):
     def _from_elsewhere(self) -> dict[str, Any]:
         """What an empty field takes: the pair from the channel plan, the other end's settings, exchanged frequencies."""
         found: dict[str, Any] = {}
-        if self.pair_hz is not None:
-            found["tx_frequency_mhz"], found["rx_frequency_mhz"] = self.pair_hz
-        elif self.like is not None:
+        if self.like is not None:
             other = getattr(self.like, "cleaned_data", {})
             found = {name: other.get(name) for name in SHARED}
             found["tx_frequency_mhz"] = other.get("rx_frequency_mhz")
             found["rx_frequency_mhz"] = other.get("tx_frequency_mhz")
-            if other.get("mode") is None:
-                found.pop("mode")
+        if self.pair_hz is not None:
+            found["tx_frequency_mhz"], found["rx_frequency_mhz"] = self.pair_hz
         found["label"] = self.instance.label or self.name
         return found
 

@@ -16,6 +16,7 @@ from sites.errors import RegisterError
 from sites.services import jobs
 from sites.views.access import Page
 from sites.views.addresses import page_of
+from sites.views.editing import plain
 from sites.views.listing import Column, ListPage
 from sites.views.places import own_filter, search_filter
 from spectrum import selectors
@@ -157,12 +158,12 @@ class FindingDecision(Page):
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         finding = get_object_or_404(selectors.all_findings(), pk=pk)
         person: Any = request.user
-        typed, problem, status = str(request.POST.get("reason", ""))[:5000], "", 200
+        typed, problem, status = plain(request.POST.get("reason", ""), 5000), "", 200
         try:
             if self.reopens:
                 findings.reopen(finding, by=person)
             else:
-                findings.accept(finding, reason=typed.replace("\x00", ""), by=person)
+                findings.accept(finding, reason=typed, by=person)
         except RegisterError as error:
             problem, status = error.message, 422 if error.status == 400 else error.status
         finding = get_object_or_404(selectors.all_findings(), pk=pk)

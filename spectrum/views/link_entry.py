@@ -6,6 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -19,6 +20,7 @@ from sites.models import Site
 from sites.services.record import Author
 from sites.views.access import Page
 from sites.views.addresses import page_of
+from sites.views.editing import AT_ONCE
 from spectrum.forms.links import LinkEntry
 from spectrum.models import Link
 from spectrum.services import links
@@ -57,6 +59,9 @@ class LinkEdit(Page):
                 entry.take_stale(error.message)
             except (ValidationError, RegisterError) as error:
                 entry.take_error(error)
+            except IntegrityError:
+                status = 409
+                entry.form.add_error(None, AT_ONCE)
             else:
                 messages.success(request, f"{saved.code} is in the register. Its check was asked for.")
                 return redirect(page_of(saved))

@@ -15,6 +15,9 @@ ENTRY_HEADINGS = (
     ("Raises", "When it refuses"),
 )
 
+# Topics whose figures somebody may act on with body or transmitter.
+CAUTIONED = ("At a site", "Power", "Exposure")
+
 
 class MethodList(Page):
     """Every formula of the register by topic."""
@@ -36,5 +39,10 @@ class MethodPage(Page):
         found = method(slug)
         if found is None:
             raise Http404(f"There is no method with the address {slug}; the list of methods names them all.")
-        context = {"method": found, "text": found.text, "entry_headings": ENTRY_HEADINGS}
+        context = {
+            "method": found,
+            "text": found.text,
+            "entry_headings": ENTRY_HEADINGS,
+            "cautions": found.topic in CAUTIONED,
+        }
         return render(request, "method.html", context)

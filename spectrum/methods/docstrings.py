@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 _HEADING = re.compile(r"^(?P<heading>[A-Z][A-Za-z ]+)\n-{3,}$", re.MULTILINE)
 _MATHS = re.compile(r" = |\blog(10)?[ (]|10\^|\b\d+(\.\d+)?[A-Z]\b|[·×√∫Σ] ?[\wα-ω(]")
-# Sections in which a formula may stand, after the head and the results.
-_WITH_FORMULAS = ("Source", "Notes")
+# Sections in which the formula stands where neither the head nor the results hold it.
+_ELSE = ("Source", "Notes")
 
 
 @dataclass(frozen=True)
@@ -39,13 +39,14 @@ class Docstring:
         return list(_items(self.section(heading)))
 
     def formulas(self) -> list[str]:
-        """The paragraphs that hold a formula, from the first line on; each once."""
+        """The formulas: the end of the first line, paragraphs under it, results; else what the source quotes."""
         tail = self.title.rsplit(", ", 1)[-1]
         found = [tail] if _MATHS.search(tail) else []
         texts = [*paragraphs(self.extended), *(item.text or item.name for item in self.items("Returns"))]
-        for heading in _WITH_FORMULAS:
-            texts += paragraphs(self.section(heading))
         found += [text for text in texts if _MATHS.search(text)]
+        if not found:
+            said = [one for heading in _ELSE for one in paragraphs(self.section(heading))]
+            found = [text for text in said if _MATHS.search(text)]
         return list(dict.fromkeys(found))
 
     def prose(self) -> list[str]:

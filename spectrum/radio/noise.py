@@ -177,6 +177,8 @@ def manmade_noise_figure_db(environment: str | npt.ArrayLike, frequency_mhz: Arr
 def manmade_noise_figure_db_or_nan(environment: str | npt.ArrayLike, frequency_mhz: ArrayLike) -> Array:
     """Median external noise figure of man-made noise, or NaN outside the range of the Recommendation.
 
+    Fam = c − d log f, as :func:`manmade_noise_figure_db`.
+
     For a batch that mixes bands. NaN says "not known", so that the caller decides. A budget that goes
     on with the receiver's own noise alone understates the noise: on the safe side for I/N, on the
     unsafe side for the margin of the wanted signal. Either way the finding should say that

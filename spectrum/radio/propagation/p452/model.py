@@ -33,14 +33,20 @@ def basic_transmission_loss(
 ) -> P452Result:
     """Basic transmission loss between two stations, not exceeded for p % of an average year.
 
-    Free space with gas, Lbfsg = 92.4 + 20 log f + 20 log d + Ag. Line of sight, Lb0p = Lbfsg + Es(p), with
-    Es(p) = 2.6 (1 − e^(−0.1 (dlt + dlr))) log(p/50). Diffraction, Ld = Lbulla + max(Ldsph − Lbulls, 0) for the
-    median earth radius and for the one exceeded for β0 % of time, between which it is interpolated.
-    Troposcatter, Lbs = 190 + Lf + 20 log d + 0.573 θ − 0.15 N0 + 0.051 e^(0.055 (Gt + Gr)) + Ag
-    − 10.1 (−log(p/50))^0.7. Ducting, Lba = Af + Ad(p) + Ag.
+    Lb = −5 log(10^(−0.2 Lbs) + 10^(−0.2 Lbam)), where Lbam joins line of sight, diffraction and ducting by the
+    weights Fj and Fk.
 
-    Together, Lb = −5 log(10^(−0.2 Lbs) + 10^(−0.2 Lbam)), where Lbam joins the first two and ducting by the weights
-    Fj and Fk.
+    Free space with gas: Lbfsg = 92.4 + 20 log f + 20 log d + Ag.
+
+    Line of sight: Lb0p = Lbfsg + Es(p), Es(p) = 2.6 (1 − e^(−0.1 (dlt + dlr))) log(p/50).
+
+    Diffraction: Ld = Lbulla + max(Ldsph − Lbulls, 0) for the median earth radius and for the one exceeded for β0 % of
+    time, between which it is interpolated.
+
+    Troposcatter: Lbs = 190 + Lf + 20 log d + 0.573 θ − 0.15 N0 + 0.051 e^(0.055 (Gt + Gr)) + Ag
+    − 10.1 (−log(p/50))^0.7.
+
+    Ducting: Lba = Af + Ad(p) + Ag.
 
     Parameters
     ----------

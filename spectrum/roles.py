@@ -39,10 +39,12 @@ PAPERS = (
     "spectrum.extractmapping",
 )
 EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode", "spectrum.radiomask")
+#: They move the line between clear and disturbed for everybody: a setting, not a planner's choice.
+CRITERIA = ("spectrum.protectioncriterion",)
 LINKS = ("spectrum.link", "spectrum.station")
 RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
 
-_VIEW = _allowed("view", *PLACES, *PAPERS, *EQUIPMENT, *LINKS, *RUNS)
+_VIEW = _allowed("view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *RUNS)
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
 _CHECK_NETWORK = frozenset({"spectrum.check_network"})
@@ -56,7 +58,7 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
-    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *LINKS)
+    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS)
     | _allowed("view add change delete", "places.person")
     | _ACCEPT
     | _CHECK_NETWORK

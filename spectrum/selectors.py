@@ -11,7 +11,17 @@ from django.db.models import Count, Prefetch, Q, QuerySet
 from licences.models import LicensedChannel
 from sites.models import ChangeRecord, Job, Person, Site
 from sites.selectors import all_changes
-from spectrum.models import ChannelPlan, Check, Finding, Link, RadioMask, RadioMode, RadioType, Station
+from spectrum.models import (
+    ChannelPlan,
+    Check,
+    Finding,
+    Link,
+    ProtectionCriterion,
+    RadioMask,
+    RadioMode,
+    RadioType,
+    Station,
+)
 
 
 def all_channel_plans() -> QuerySet[ChannelPlan]:
@@ -38,6 +48,11 @@ def all_radio_masks() -> QuerySet[RadioMask]:
     return RadioMask.objects.select_related("radio_type").order_by(
         "radio_type__name", "channel_width_hz", "kind", "id"
     )
+
+
+def all_protection_criteria() -> QuerySet[ProtectionCriterion]:
+    """Every protection criterion with the authority it is for, lowest band first."""
+    return ProtectionCriterion.objects.select_related("authority").order_by("frequency_min_mhz", "name", "id")
 
 
 def all_stations() -> QuerySet[Station]:

@@ -14,7 +14,17 @@ from licences.models import Authority, Holder, Licence, LicensedChannel, Reminde
 from sites.models import AntennaType, Job, Person, Site
 from sites.services import record
 from sites.services.record import Author
-from spectrum.models import ChannelPlan, Check, Finding, Link, RadioMask, RadioMode, RadioType, Station
+from spectrum.models import (
+    ChannelPlan,
+    Check,
+    Finding,
+    Link,
+    ProtectionCriterion,
+    RadioMask,
+    RadioMode,
+    RadioType,
+    Station,
+)
 from spectrum.roles import ROLES, give_permissions
 from spectrum.services.links import save_link
 
@@ -57,6 +67,7 @@ class SmallRegister:
     radio_type: RadioType
     mode: RadioMode
     mask: RadioMask
+    criterion: ProtectionCriterion
     link: Link
     check: Check
     finding: Finding
@@ -195,6 +206,12 @@ def small_register() -> SmallRegister:
         ),
         by=AUTHOR,
     )
+    criterion = record.create(
+        ProtectionCriterion(
+            name="UHF", authority=authority, frequency_min_mhz=440, frequency_max_mhz=470, source="invented"
+        ),
+        by=AUTHOR,
+    )
     entered = link("K1", near, far, mode, antenna_type, own)
     now = timezone.now()
     check = Check.objects.create(
@@ -224,7 +241,7 @@ def small_register() -> SmallRegister:
     job = Job.objects.create(kind="check_network", asked_by=responsible)
     return SmallRegister(
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
-        mode, mask, entered, check, finding, reminder, job, responsible,
+        mode, mask, criterion, entered, check, finding, reminder, job, responsible,
     )  # fmt: skip
 
 

@@ -238,7 +238,8 @@ class StructureField(serializers.JSONField):
     def to_internal_value(self, data: Any) -> Any:
         if not isinstance(data, dict):
             self.fail("object")
-        level, count = [data], 0
+        level: list[Any] = [data]
+        count = 0
         for _ in range(self.DEEPEST):
             below: list[Any] = []
             for value in level:

@@ -10,7 +10,7 @@ from rest_framework import serializers
 from sites.api.fields import DayField, KilohertzField, MegahertzField, NumberField, TextField
 from sites.api.serializers import STAMPS, PlainSerializer, RegisterSerializer
 from spectrum.conflicts.kinds import KINDS
-from spectrum.models import ChannelPlan, Check, Finding, RadioMask, RadioMode, RadioType
+from spectrum.models import ChannelPlan, Check, Finding, ProtectionCriterion, RadioMask, RadioMode, RadioType
 
 EVIDENCE_ROLES = ("given", "term", "sum", "limit", "margin")
 FINDING_STATES = ("open", "accepted", "gone")
@@ -125,6 +125,31 @@ class RadioTypeSerializer(RegisterSerializer[RadioType]):
             "notes",
             "modes",
             "masks",
+            *STAMPS,
+        )
+
+
+class ProtectionCriterionSerializer(RegisterSerializer[ProtectionCriterion]):
+    """What receivers of a band are protected against, in place of the default."""
+
+    authority_code = serializers.CharField(
+        source="authority.code", read_only=True, default=None, allow_null=True
+    )
+
+    class Meta:
+        model = ProtectionCriterion
+        fields = (
+            "id",
+            "name",
+            "authority",
+            "authority_code",
+            "frequency_min_mhz",
+            "frequency_max_mhz",
+            "i_over_n_limit_db",
+            "long_term_time_percent",
+            "aggregate_i_over_n_limit_db",
+            "short_term_time_percent",
+            "source",
             *STAMPS,
         )
 

@@ -38,6 +38,7 @@ from .serializers import (
     CheckRequestSerializer,
     CheckSerializer,
     FindingSerializer,
+    ProtectionCriterionSerializer,
     RadioMaskSerializer,
     RadioModeSerializer,
     RadioTypeSerializer,
@@ -135,6 +136,25 @@ class RadioMaskViewSet(RegisterViewSet):
         "channel_width_khz": "channel_width_hz",
         "kind": "kind",
     }
+
+
+class ProtectionCriterionFilter(filters.FilterSet):
+    authority = IdFilter()
+    covers_mhz = filters.NumberFilter(method="that_cover", label="A frequency inside the band.")
+
+    @extend_schema_field(OpenApiTypes.NUMBER)
+    def that_cover(self, queryset: QuerySet[Any], _: str, value: Any) -> QuerySet[Any]:
+        return queryset.filter(frequency_min_mhz__lte=value, frequency_max_mhz__gte=value)
+
+
+class ProtectionCriterionViewSet(RegisterViewSet):
+    """What receivers are protected against, per band and authority."""
+
+    queryset = selectors.all_protection_criteria()
+    serializer_class = ProtectionCriterionSerializer
+    filterset_class = ProtectionCriterionFilter
+    search_fields = ("name", "source", "authority__code")
+    orderings = {name: name for name in ("name", "frequency_min_mhz", "i_over_n_limit_db", "changed_at")}
 
 
 class LinkFilter(filters.FilterSet):

@@ -111,6 +111,8 @@ ROUTES = [
     one("radio-mode", "mode", change=EDIT_EQUIPMENT, delete=(A,), deleted=400),
     listed("radio-mask", add=EDIT_EQUIPMENT),
     one("radio-mask", "mask", change=EDIT_EQUIPMENT, delete=(A,)),
+    listed("protection-criterion", add=(A,)),
+    one("protection-criterion", "criterion", change=(A,), delete=(A,)),
     listed("link", add=(P, A)),
     one("link", "link", change=(F, P, A), delete=(A,)),
     Route("api:link-check", {"POST": ((F, P, M, A), 200)}, lambda register: [register.link.pk]),

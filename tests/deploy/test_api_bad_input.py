@@ -25,6 +25,7 @@ OF = {
     "site": "near", "antenna-type": "antenna_type", "authority": "authority", "renewal-policy": "policy",
     "holder": "other", "licence": "licence", "licensed-channel": "go", "channel-plan": "plan",
     "radio-type": "radio_type", "radio-mode": "mode", "radio-mask": "mask", "link": "link",
+    "protection-criterion": "criterion",
 }  # fmt: skip
 
 

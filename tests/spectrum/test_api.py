@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from sites.models import ChangeRecord, Job
 from sites.services import record
-from spectrum.models import Check, Finding, Link, RadioMode, RadioType, Station
+from spectrum.models import Check, Finding, Link, ProtectionCriterion, RadioMode, RadioType, Station
 from tests.small_register import AUTHOR, SmallRegister, client_of, link, site, small_register
 
 pytestmark = pytest.mark.django_db
@@ -335,7 +335,8 @@ def test_links_are_found_by_site_status_and_frequency(register: SmallRegister) -
 
 
 LISTS = [
-    "channel-plans", "radio-types", "radio-modes", "radio-masks", "links", "stations", "findings", "checks",
+    "channel-plans", "radio-types", "radio-modes", "radio-masks", "protection-criteria", "links", "stations",
+    "findings", "checks",
 ]  # fmt: skip
 
 
@@ -375,6 +376,16 @@ def _one_more_of_each(register: SmallRegister, number: int) -> None:
             bit_rate_kbps=9.6,
             receiver_threshold_dbm=-108,
             required_ci_db=15,
+        ),
+        by=AUTHOR,
+    )
+    record.create(
+        ProtectionCriterion(
+            name=f"Band {number}",
+            authority=register.authority,
+            frequency_min_mhz=440,
+            frequency_max_mhz=470,
+            source="x",
         ),
         by=AUTHOR,
     )

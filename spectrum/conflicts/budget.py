@@ -15,7 +15,7 @@ from spectrum.radio.noise import combined_noise_figure_db, ktb_dbm, manmade_nois
 from .antenna_gain import gain_dbi
 from .criteria import Criteria, Limits
 from .network import FloatArray, IntArray, Network
-from .path_loss import PathLoss, Paths, path_loss
+from .path_loss import PathLoss, Paths, heights_over_lower, path_loss
 
 # Cross-polar discrimination is a main-beam figure; outside it none is counted.
 MAIN_BEAM_DB = 3.0
@@ -179,10 +179,7 @@ def geometry_of(network: Network, tx: IntArray, rx: IntArray, criteria: Criteria
         network.longitude_deg[rx],
     )
     distance_km = np.maximum(length_m, criteria.same_site_spacing_m) / 1e3
-    known = network.ground_known[tx] & network.ground_known[rx]
-    lower = np.minimum(network.ground_height_m[tx], network.ground_height_m[rx])
-    height_tx = network.antenna_height_agl_m[tx] + np.where(known, network.ground_height_m[tx] - lower, 0.0)
-    height_rx = network.antenna_height_agl_m[rx] + np.where(known, network.ground_height_m[rx] - lower, 0.0)
+    height_tx, height_rx = heights_over_lower(network, tx, rx)
     return Geometry(
         distance_km=distance_km,
         slant_km=np.hypot(distance_km, (height_tx - height_rx) / 1e3),

@@ -57,7 +57,11 @@ def interference_findings(
     wanted = wanted_levels(network, limits, criteria, terrain, receivers)
     explain = Explainer(network, noise, limits, criteria)
     received = Received(network)
-    for block in candidates(network, receivers, noise.total_dbm, wanted, limits, criteria, tick=tick):
+    blocks = candidates(
+        network, receivers, noise.total_dbm, wanted, limits, criteria,
+        over_terrain=terrain is not None, tick=tick,
+    )  # fmt: skip
+    for block in blocks:
         if not len(block.tx):
             continue
         budget = budget_of(

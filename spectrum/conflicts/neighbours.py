@@ -9,17 +9,11 @@ Frequency prunes, space confirms. A pair is left out only for one of these reaso
 3. the two are further apart, by the straight chord, than the policy radius of the check;
 4. even with both antennas pointing at each other, equal polarisation and the least loss that
    any path of that length can have, the interference stays below everything that is
-   reported or summed. Every term left out of that bound (off-axis loss,
-   cross-polarisation, diffraction) is zero or a loss.
+   reported or summed. Every term left out of that bound (off-axis loss, cross-polarisation) is zero or
+   a loss.
 
-The least loss. P.452-18 joins its parts so that the result is never below
-min(line of sight) − 5·log10(2): Lb = −5 log(10^(−0.2 Lbs) + 10^(−0.2 Lbam)) takes at most 5·log10(2) =
-1.505 dB off the smaller of the two. Lbam lies between Lbda and Lminb0p. Lbda lies between Lminbap and
-Lbd, both at least Lb0p; Lminb0p lies between Lb0p or Lb0β (plus diffraction) and Lbd50. So Lbam is at
-least free space plus 2.6·log10(x/50) with x the smaller of p and β0 (the multipath term Es is multiplied
-by 1 − exp(…) ≤ 1). β0 is never below 0.3 %: 10^(−0.015|φ|+1.67)·µ1·µ4 with µ1 ≥ 10^(−0.85) has its
-minimum, 0.33 %, at |φ| ≥ 70°. Troposcatter, 190 + 20 log d + 25 log f − 2.5 log²(f/2) − … exceeds free
-space by more than 15 dB at any percentage from 0.001 %. The constant 92.4 of P.452 is 0.048 dB below the exact one.
+The least loss is that of :mod:`.least_loss`, which proves it: over level ground (no terrain in use) all
+of P.452-18 counts, over terrain line of sight alone, for a horizon may stand right before an antenna.
 The distance is the straight chord through the earth, which is never longer than the path.
 """
 
@@ -36,12 +30,11 @@ from spectrum.radio.propagation.free_space import free_space_loss_db
 from spectrum.radio.rejection import NO_OVERLAP_FDR_DB, rejection_table
 
 from .criteria import Criteria, Limits
+from .least_loss import least_loss_db, line_of_sight_allowance_db
 from .network import FloatArray, IntArray, Network
+from .path_loss import LEAST_HEIGHT_M, heights_over_lower
 
 RECEPTIONS_PER_BLOCK = 4096
-LEAST_BETA0_PERCENT = 0.3
-COMBINATION_DB = 5.0 * np.log10(2.0)
-FREE_SPACE_CONSTANT_DB = 0.05
 Tick = Callable[[int, int], None]
 
 
@@ -62,10 +55,12 @@ def candidates(
     limits: Limits,
     criteria: Criteria,
     *,
+    over_terrain: bool = False,
     tick: Tick | None = None,
 ) -> Iterator[Candidates]:
     """Every pair with one of the receivers named that could matter, in blocks of receivers.
 
+    ``over_terrain`` says that some paths may be computed over a profile of the terrain.
     ``tick(done, total)`` is called before each block.
     """
     emitters = np.flatnonzero(network.tx_hz > 0)
@@ -91,22 +86,65 @@ def candidates(
         touching = fdr < NO_OVERLAP_FDR_DB
         tx, rx, chord_km, fdr = tx[touching], rx[touching], chord_km[touching], fdr[touching]
         strongest = _strongest_without_loss(network, tx, rx) - fdr
-        strongest -= free_space_loss_db(
-            network.tx_hz[tx] / 1e6, np.maximum(chord_km, criteria.same_site_spacing_m / 1e3)
+        chord_km = np.maximum(chord_km, criteria.same_site_spacing_m / 1e3)
+        # By line of sight first: it costs little and leaves few for the rest of the bound.
+        keep = _may_matter(
+            strongest - free_space_loss_db(network.tx_hz[tx] / 1e6, chord_km),
+            -line_of_sight_allowance_db(limits.long_percent[rx]),
+            -line_of_sight_allowance_db(limits.short_percent[rx]),
+            by_noise[rx],
+            by_wanted[rx],
         )
-        keep = strongest + allowance_db(limits.long_percent[rx]) >= by_noise[rx]
-        # NaN, no wanted level known, compares as False: nothing to be protected by C/I.
-        keep |= strongest + allowance_db(limits.short_percent[rx]) >= by_wanted[rx]
-        yield Candidates(tx[keep], rx[keep], fdr[keep])
+        tx, rx, chord_km, fdr, strongest = tx[keep], rx[keep], chord_km[keep], fdr[keep], strongest[keep]
+        if not over_terrain:
+            keep = _may_matter(
+                strongest,
+                _least_loss(network, tx, rx, chord_km, limits.long_percent[rx], criteria),
+                _least_loss(network, tx, rx, chord_km, limits.short_percent[rx], criteria),
+                by_noise[rx],
+                by_wanted[rx],
+            )
+            tx, rx, fdr = tx[keep], rx[keep], fdr[keep]
+        yield Candidates(tx, rx, fdr)
     if tick is not None:
         tick(total, total)
 
 
-def allowance_db(time_percent: npt.ArrayLike) -> FloatArray:
-    """How far P.452-18 can fall below free space at a percentage of time, dB; see the head of this module."""
-    rarest = np.minimum(np.asarray(time_percent, dtype=np.float64), LEAST_BETA0_PERCENT)
-    enhancement = 2.6 * np.log10(50.0 / rarest)
-    return np.asarray(enhancement + COMBINATION_DB + FREE_SPACE_CONSTANT_DB)
+def _may_matter(
+    strongest: FloatArray,
+    long_loss: FloatArray,
+    short_loss: FloatArray,
+    by_noise: FloatArray,
+    by_wanted: FloatArray,
+) -> npt.NDArray[np.bool_]:
+    """Where a level less a loss reaches what is reported or summed."""
+    # NaN, no wanted level known, compares as False: nothing to be protected by C/I.
+    return np.asarray((strongest - long_loss >= by_noise) | (strongest - short_loss >= by_wanted))
+
+
+def _least_loss(
+    network: Network,
+    tx: IntArray,
+    rx: IntArray,
+    chord_km: FloatArray,
+    percent: FloatArray,
+    criteria: Criteria,
+) -> FloatArray:
+    """The least loss of each pair over level ground at the height of the lower site."""
+    height_tx, height_rx = heights_over_lower(network, tx, rx)
+    north, other = network.latitude_deg[tx], network.latitude_deg[rx]
+    # A great circle between two places of one hemisphere does not come nearer to the equator than they;
+    # half a degree covers the ellipsoid.
+    nearest = np.where(north * other > 0.0, np.minimum(np.abs(north), np.abs(other)) - 0.5, 0.0)
+    return least_loss_db(
+        network.tx_hz[tx] / 1e6,
+        chord_km,
+        percent,
+        np.maximum(height_tx, LEAST_HEIGHT_M),
+        np.maximum(height_rx, LEAST_HEIGHT_M),
+        np.maximum(nearest, 0.0),
+        criteria.climate,
+    )
 
 
 def receivers_reached(network: Network, link_id: int) -> IntArray:

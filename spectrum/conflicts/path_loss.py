@@ -102,10 +102,9 @@ def path_loss(network: Network, paths: Paths, climate: Climate, terrain: Terrain
 
 
 def _smooth(network: Network, paths: Paths, climate: Climate, loss: PathLoss, at: IntArray) -> None:
-    ground_tx, ground_rx = _ground(network, paths)
+    ground_tx, ground_rx = _ground(network, paths.tx, paths.rx)
     lower = np.minimum(ground_tx, ground_rx)
-    height_tx = network.antenna_height_agl_m[paths.tx] + ground_tx - lower
-    height_rx = network.antenna_height_agl_m[paths.rx] + ground_rx - lower
+    height_tx, height_rx = heights_over_lower(network, paths.tx, paths.rx)
 
     def at_percent(percent: FloatArray) -> P452Result:
         return smooth_earth_loss(
@@ -193,12 +192,22 @@ def _keep(loss: PathLoss, at: IntArray, long: P452Result, short: P452Result, mod
     loss.model[at] = model
 
 
-def _ground(network: Network, paths: Paths) -> tuple[FloatArray, FloatArray]:
-    """Ground heights at both ends; both 0 where one is not known."""
-    known = network.ground_known[paths.tx] & network.ground_known[paths.rx]
+def heights_over_lower(network: Network, tx: IntArray, rx: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Heights of both antennas above the ground of the lower site, m; both above their own if one is unknown."""
+    ground_tx, ground_rx = _ground(network, tx, rx)
+    lower = np.minimum(ground_tx, ground_rx)
     return (
-        np.where(known, network.ground_height_m[paths.tx], 0.0),
-        np.where(known, network.ground_height_m[paths.rx], 0.0),
+        network.antenna_height_agl_m[tx] + (ground_tx - lower),
+        network.antenna_height_agl_m[rx] + (ground_rx - lower),
+    )
+
+
+def _ground(network: Network, tx: IntArray, rx: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Ground heights at both ends; both 0 where one is not known."""
+    known = network.ground_known[tx] & network.ground_known[rx]
+    return (
+        np.where(known, network.ground_height_m[tx], 0.0),
+        np.where(known, network.ground_height_m[rx], 0.0),
     )
 
 

@@ -128,6 +128,18 @@ def test_no_channel_is_nearer(first, spacing, count, frequencies):
     assert found.channel_hz.tolist() == raster[found.number].tolist()
 
 
+class TestFactsOfTheTrade:
+    """Common practice, no published source."""
+
+    def test_25_khz_is_the_usual_channel_and_10_mhz_lie_between_go_and_return_near_410_to_420_mhz(self):
+        """200 channels of 25 kHz fill the lower half of 5 MHz; each return lies 10 MHz up, on the same raster."""
+        plan = channel_frequencies_hz(410_012_500, 25_000, 200, 10_000_000)
+        assert int(plan.go_hz[-1]) == 414_987_500
+        assert (plan.return_hz - plan.go_hz == 10_000_000).all()
+        assert on_raster(plan.return_hz, 420_012_500, 25_000, 200).all()
+        assert not on_raster(plan.go_hz + 12_500, 410_012_500, 25_000, 200).any()
+
+
 def test_scalar_and_array():
     alone = nearest_channel(451_013_000, 451_006_250, 6_250, 130)
     assert [np.ndim(part) for part in alone] == [0, 0, 0]

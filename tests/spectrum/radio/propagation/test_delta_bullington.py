@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from spectrum.radio.propagation.bullington import bullington_loss_db
 from spectrum.radio.propagation.delta_bullington import delta_bullington_loss_db
@@ -63,6 +65,31 @@ def test_a_row_has_the_same_loss_alone_and_in_a_ragged_batch():
         delta_bullington_loss_db(PathProfiles([d], [h]), 410.0, 25.0, 25.0).total_db[0] for d, h in profiles
     ]
     assert np.allclose(batch, alone, rtol=0.0, atol=1e-9)
+
+
+@settings(derandomize=True, max_examples=60, deadline=None)
+@given(
+    st.integers(0, 2**32 - 1),
+    st.floats(1.0, 200.0),
+    st.floats(30.0, 10_000.0),
+    st.floats(1.0, 100.0),
+    st.floats(1.0, 100.0),
+    st.booleans(),
+)
+def test_loss_is_the_same_with_the_ends_swapped(seed, length, frequency, tx, rx, vertical):
+    rng = np.random.default_rng(seed)
+    d = length * np.concatenate(([0.0], np.sort(rng.uniform(0.01, 0.99, 30)), [1.0]))
+    h = 200.0 + np.cumsum(rng.normal(0.0, rng.choice([0.5, 5.0, 40.0]), d.size))
+    turned = length - d[::-1]
+    turned[0] = 0.0
+    there, back = PathProfiles([d], [h]), PathProfiles([turned], [h[::-1]])
+    one = delta_bullington_loss_db(there, frequency, tx, rx, 8500.0, vertical)
+    other = delta_bullington_loss_db(back, frequency, rx, tx, 8500.0, vertical)
+    for name in ("terrain_db", "smooth_db", "spherical_db", "total_db"):
+        assert getattr(one, name)[0] == pytest.approx(getattr(other, name)[0], abs=1e-6)
+    assert bullington_loss_db(there, frequency, tx, rx)[0] == pytest.approx(
+        bullington_loss_db(back, frequency, rx, tx)[0], abs=1e-6
+    )
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,8 @@ from sites.selectors import all_changes
 from spectrum.models import (
     ChannelPlan,
     Check,
+    ExtractMapping,
+    ExtractRun,
     Finding,
     Link,
     ProtectionCriterion,
@@ -53,6 +55,16 @@ def all_radio_masks() -> QuerySet[RadioMask]:
 def all_protection_criteria() -> QuerySet[ProtectionCriterion]:
     """Every protection criterion with the authority it is for, lowest band first."""
     return ProtectionCriterion.objects.select_related("authority").order_by("frequency_min_mhz", "name", "id")
+
+
+def all_extract_mappings() -> QuerySet[ExtractMapping]:
+    """Every way in which extracts are read, with the authority that publishes them."""
+    return ExtractMapping.objects.select_related("authority").order_by("code", "id")
+
+
+def all_extract_runs() -> QuerySet[ExtractRun]:
+    """Every import of an extract, latest first."""
+    return ExtractRun.objects.select_related("mapping").order_by("-id")
 
 
 def all_stations() -> QuerySet[Station]:

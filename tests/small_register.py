@@ -14,9 +14,12 @@ from licences.models import Authority, Holder, Licence, LicensedChannel, Reminde
 from sites.models import AntennaType, Job, Person, Site
 from sites.services import record
 from sites.services.record import Author
+from spectrum.extracts.mapping import REQUIRED
 from spectrum.models import (
     ChannelPlan,
     Check,
+    ExtractMapping,
+    ExtractRun,
     Finding,
     Link,
     ProtectionCriterion,
@@ -74,6 +77,8 @@ class SmallRegister:
     reminder: Reminder
     job: Job
     responsible: Person
+    mapping: ExtractMapping
+    run: ExtractRun
 
 
 def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
@@ -239,9 +244,43 @@ def small_register() -> SmallRegister:
         due_on=dt.date(2028, 12, 1),
     )
     job = Job.objects.create(kind="check_network", asked_by=responsible)
+    mapping = record.create(
+        ExtractMapping(
+            code="office",
+            title="Extract of the radio office",
+            authority=authority,
+            columns={field: field for field in REQUIRED},
+            stand_ins={
+                "bands": [
+                    {
+                        "name": "UHF",
+                        "from_mhz": 440,
+                        "to_mhz": 470,
+                        "radio_type": "Radio",
+                        "mode": "9.6",
+                        "antenna_type": "Panel 10",
+                        "tx_power_dbm": 30,
+                        "channel_width_khz": 12.5,
+                    }
+                ],
+                "antenna_height_agl_m": 20,
+                "polarisation": "V",
+            },
+        ),
+        by=AUTHOR,
+    )
+    run = ExtractRun.objects.create(
+        mapping=mapping,
+        mapping_version=1,
+        file_name="office.csv",
+        sha256="0" * 64,
+        by_name="test",
+        as_of=TODAY,
+        row_count=0,
+    )
     return SmallRegister(
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
-        mode, mask, criterion, entered, check, finding, reminder, job, responsible,
+        mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run,
     )  # fmt: skip
 
 

@@ -1,5 +1,6 @@
 """The API of what is on the air and planned, and of what the checks found."""
 
+from .extracts import ExtractMappingViewSet, ExtractRunViewSet
 from .views import (
     ChannelPlanViewSet,
     CheckViewSet,
@@ -23,6 +24,8 @@ ROUTES = (
     ("stations", StationViewSet, "station"),
     ("findings", FindingViewSet, "finding"),
     ("checks", CheckViewSet, "check"),
+    ("extract-mappings", ExtractMappingViewSet, "extract-mapping"),
+    ("extract-runs", ExtractRunViewSet, "extract-run"),
 )
 
 __all__ = ["ROUTES", "NetworkCheckView"]

@@ -234,7 +234,7 @@ def _reading(value: Any) -> Reading:
     reading = Reading(**{**given, "expected_area": tuple(area) if area is not None else None})
     checks = (
         (reading.decimal_sign in (".", ","), "decimal_sign", "“.” or “,”"),
-        (reading.frequency_unit in UNITS_HZ, "frequency_unit", ", ".join(UNITS_HZ)),
+        (reading.frequency_unit in tuple(UNITS_HZ), "frequency_unit", ", ".join(UNITS_HZ)),
         (reading.delimiter in ("", *DELIMITERS), "delimiter", "a comma, semicolon, tab, bar, or nothing (found out)"),
         (isinstance(reading.epsg, int) and not isinstance(reading.epsg, bool), "epsg", "the code of a coordinate system"),
         (_knows_encoding(reading.encoding), "encoding", "the name of an encoding, such as utf-8 or windows-1252"),

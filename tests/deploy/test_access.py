@@ -131,6 +131,10 @@ ROUTES = [
         {"reason": "Agreed with the other party."},
     ),
     Route("api:finding-reopen", {"POST": ((P, M, A), 409)}, lambda register: [register.finding.pk]),
+    listed("extract-mapping", add=EDIT_PAPERS),
+    one("extract-mapping", "mapping", change=EDIT_PAPERS, delete=EDIT_PAPERS, deleted=400),
+    listed("extract-run"),
+    one("extract-run", "run"),
     listed("check"),
     one("check", "check"),
 ]

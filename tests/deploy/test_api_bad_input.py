@@ -25,7 +25,7 @@ OF = {
     "site": "near", "antenna-type": "antenna_type", "authority": "authority", "renewal-policy": "policy",
     "holder": "other", "licence": "licence", "licensed-channel": "go", "channel-plan": "plan",
     "radio-type": "radio_type", "radio-mode": "mode", "radio-mask": "mask", "link": "link",
-    "protection-criterion": "criterion",
+    "protection-criterion": "criterion", "extract-mapping": "mapping",
 }  # fmt: skip
 
 
@@ -154,7 +154,9 @@ def test_what_no_field_takes_is_named_for_every_field(
         answer = send(client, method, where, dict.fromkeys(fields, value))
 
         rows = problem(answer, 400, "values")["errors"]
-        left_to_the_model = {"area"} if label == "an object" else set()
+        left_to_the_model = (
+            {"area", "columns", "reading", "statuses", "stand_ins"} if label == "an object" else set()
+        )
         assert {row["field"].split(".")[0] for row in rows} == set(fields) - left_to_the_model, label
 
 
@@ -243,6 +245,17 @@ def test_a_wrong_value_in_a_station_is_named_with_its_place(spoilt: str, registe
         ("link", {"stations": [{}, {}]}),
         ("link", {"starts_on": "2027-01-02", "ends_on": "2027-01-01"}),
         ("licence", {"yearly_fee": "1e400"}),
+        ("extract-mapping", {"columns": {"licence_number": 5}}),
+        ("extract-mapping", {"reading": {"frequency_unit": []}}),
+        ("extract-mapping", {"reading": {"encoding": {}}}),
+        ("extract-mapping", {"reading": {"date_format": 5}}),
+        ("extract-mapping", {"reading": {"position_accuracy_m": "x"}}),
+        ("extract-mapping", {"reading": {"unknown": 1}}),
+        ("extract-mapping", {"statuses": {"in_use": [[]]}}),
+        ("extract-mapping", {"stand_ins": {}}),
+        ("extract-mapping", {"stand_ins": {"bands": [5]}}),
+        ("extract-mapping", {"stand_ins": {"bands": {}}}),
+        ("extract-mapping", {"stand_ins": {"bands": [{"name": []}]}}),
         ("licence", {"yearly_fee": "-1"}),
     ],
     ids=lambda value: value if isinstance(value, str) else "",

@@ -336,7 +336,7 @@ def test_links_are_found_by_site_status_and_frequency(register: SmallRegister) -
 
 LISTS = [
     "channel-plans", "radio-types", "radio-modes", "radio-masks", "protection-criteria", "links", "stations",
-    "findings", "checks",
+    "findings", "checks", "extract-mappings", "extract-runs",
 ]  # fmt: skip
 
 

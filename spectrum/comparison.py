@@ -86,7 +86,9 @@ def _texts(result: LimitResult, station: StationRecord, allowed: Allowance) -> t
             return f"{khz(allowed.channel_width_hz)} kHz", f"{khz(mode.channel_width_hz)} kHz"
         case "occupied_bandwidth":
             limit = allowed.occupied_bandwidth_hz
-            return f"{khz(limit)} kHz" if limit else _NO_LIMIT, f"{khz(mode.occupied_bandwidth_hz)} kHz"
+            # without a limit of its own the emission has to fit into the licensed channel
+            licensed = f"{khz(limit)} kHz" if limit else f"{khz(allowed.channel_width_hz)} kHz (the channel)"
+            return licensed, f"{khz(mode.occupied_bandwidth_hz)} kHz"
         case "emission":
             return ", ".join(allowed.emission_designators) or "none listed", mode.emission_designator
         case "modulation":

@@ -102,6 +102,7 @@ class StationForm(RegisterForm):
             "antenna_spacing_m": "antenna spacing (m)",
         }
         help_texts = {
+            "label": "Its number or name within the link.",
             "antenna_height_agl_m": "Above ground.",
             "azimuth_deg": "From true north. Empty: toward the other end.",
             "tilt_deg": "Up is positive. Empty: toward the other end.",

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from django.db import models
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from licences.models import LicensedChannel
+from licences.models import Licence, LicensedChannel
 from sites.models import ChangeRecord, Job, Person, Site
 from sites.selectors import all_changes
 from spectrum.models import (
@@ -235,3 +235,24 @@ def findings_at_site(site: Site) -> QuerySet[Finding]:
     """Current findings about a site, or about a station that stands there, worst first."""
     here = all_stations().filter(site=site).values("link")
     return current_findings().filter(Q(site=site) | Q(link__in=here) | Q(other_link__in=here))
+
+
+@dataclass(frozen=True)
+class NetworkSize:
+    """How much a check of the whole network looks at."""
+
+    sites: int
+    live_links: int
+    stations: int
+    licences: int
+
+
+def network_size() -> NetworkSize:
+    """Sites, live links with their stations, and licences in the register."""
+    live = Link.objects.filter(status__in=Link.LIVE)
+    return NetworkSize(
+        sites=Site.objects.count(),
+        live_links=live.count(),
+        stations=Station.objects.filter(link__in=live).count(),
+        licences=Licence.objects.count(),
+    )

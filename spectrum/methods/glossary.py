@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from licences import areas, emissions, limits
@@ -123,6 +124,7 @@ class Asked:
     kind: str = ""  # of the finding under which the row stands
 
 
+@lru_cache(maxsize=8192)  # pages ask the same few names row by row
 def method_of(asked: Asked | str) -> Method | None:
     """The formula behind a quantity; None where there is none, or where it is read in the register.
 

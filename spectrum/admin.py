@@ -24,6 +24,8 @@ from spectrum.forms.stations import ModeField
 from spectrum.models import (
     ChannelPlan,
     Check,
+    ExtractMapping,
+    ExtractRun,
     Finding,
     Link,
     ProtectionCriterion,
@@ -118,6 +120,39 @@ class ProtectionCriterionAdmin(RecordedAdmin):
     )
     list_select_related = ("authority",)
     search_fields = ("name", "source")
+
+
+class ExtractMappingForm(RegisterForm):
+    class Meta(RegisterForm.Meta):
+        model = ExtractMapping
+        fields = [
+            "code",
+            "title",
+            "authority",
+            "columns",
+            "reading",
+            "statuses",
+            "key",
+            "own_registrants",
+            "stand_ins",
+        ]
+
+
+@admin.register(ExtractMapping)
+class ExtractMappingAdmin(RecordedAdmin):
+    form = ExtractMappingForm
+    list_display = ("code", "title", "authority")
+    list_select_related = ("authority",)
+    search_fields = ("code", "title")
+
+
+@admin.register(ExtractRun)
+class ExtractRunAdmin(ReadOnlyAdmin):
+    list_display = ("at", "file_name", "mapping", "by_name", "as_of", "row_count")
+    list_select_related = ("mapping",)
+    list_filter = ("mapping",)
+    search_fields = ("file_name", "by_name")
+    date_hierarchy = "at"
 
 
 class StationOfLinkForm(RegisterForm):

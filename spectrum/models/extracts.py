@@ -51,6 +51,8 @@ class ExtractMapping(Registered):
         return self.code
 
     def clean(self) -> None:
+        if self.authority_id is None or self.columns is None or self.stand_ins is None:
+            return  # what is missing has its own message
         try:
             self.mapping()
         except MappingError as error:

@@ -25,6 +25,7 @@ WRITTEN_BY_THE_REGISTER = {
     "licences.reminder",
     "spectrum.check",
     "spectrum.finding",
+    "spectrum.extractrun",
 }
 
 
@@ -59,6 +60,18 @@ class TestEveryObject:
         assert pages.get(address(model, "changelist") + "?q=x").status_code == 200
         writable = model._meta.label_lower not in WRITTEN_BY_THE_REGISTER
         assert pages.get(address(model, "add")).status_code == (200 if writable else 403)
+
+    def test_an_empty_form_is_refused_in_words(self, admin_client: Client, model: Any) -> None:
+        if model._meta.label_lower in WRITTEN_BY_THE_REGISTER:
+            assert admin_client.post(address(model, "add"), {}).status_code == 403
+            return
+        sent = {
+            name: value
+            for name, value in what_it_sends(admin_client.get(address(model, "add"))).items()
+            if name.endswith(("_FORMS", "usable_password"))
+        }
+        assert what_was_refused(admin_client.post(address(model, "add"), sent))
+        assert not model._default_manager.exclude(pk=getattr(Person.objects.first(), "pk", None)).exists()
 
     def test_what_the_register_writes_itself_is_only_read(self, model: Any, rf: Any) -> None:
         request = rf.get("/")

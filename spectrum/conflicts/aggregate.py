@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from .budget import Noise, PairBudget
+from .columns import FloatArray, IntArray
 from .criteria import Criteria, Limits
 from .drafts import Draft, Parties
 from .evidence import GIVEN, LIMIT, MARGIN, POWER, SUM, TERM, Row
 from .kinds import DECIDE, MUST_FIX
-from .network import FloatArray, IntArray, Network
+from .network import Network
 
 # So many interferers are named on a finding; the others stand together in one row.
 NAMED_INTERFERERS = 12

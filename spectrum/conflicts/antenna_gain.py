@@ -10,7 +10,8 @@ from spectrum.radio.antennas.gain import OMNIDIRECTIONAL, Antenna, gain_towards_
 from spectrum.radio.antennas.measured import Cut
 from spectrum.radio.ranges import RadioRangeError
 
-from .network import AntennaRecord, FloatArray
+from .columns import FloatArray
+from .network import AntennaRecord
 
 PATTERN_NAMES = {
     "measured": "measured table",

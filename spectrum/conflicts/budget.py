@@ -13,8 +13,9 @@ from spectrum.radio.antennas.pointing import elevation_deg, off_axis_deg
 from spectrum.radio.noise import combined_noise_figure_db, ktb_dbm, manmade_noise_figure_db_or_nan
 
 from .antenna_gain import gain_dbi
+from .columns import FloatArray, IntArray
 from .criteria import Criteria, Limits
-from .network import FloatArray, IntArray, Network
+from .network import Network
 from .path_loss import PathLoss, Paths, heights_over_lower, path_loss
 
 # Cross-polar discrimination is a main-beam figure; outside it none is counted.
@@ -199,15 +200,9 @@ def wanted_levels(
     The wanted transmitter is the other end; at a hub the remote that arrives weakest.
     """
     wanted = np.full(len(network), np.nan)
-    pairs = [
-        (sender, receiver)
-        for receiver in receivers.tolist()
-        for sender in network.partners(receiver)
-        if network.tx_hz[sender] == network.rx_hz[receiver]
-    ]
-    if not pairs:
+    tx, rx = network.wanted_pairs(receivers)
+    if not len(tx):
         return wanted
-    tx, rx = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
     geometry = geometry_of(network, tx, rx, criteria)
     frequency_mhz = network.tx_hz[tx] / 1e6
     tx_gain, _ = _gain_toward(network, tx, geometry.tx_azimuth_deg, geometry.tx_elevation_deg, frequency_mhz)
@@ -234,8 +229,7 @@ def wanted_levels(
         + rx_gain
         - network.line_losses_db[rx]
     )
-    for receiver, received in zip(rx.tolist(), level.tolist(), strict=True):
-        wanted[receiver] = np.fmin(wanted[receiver], received)
+    np.fmin.at(wanted, rx, level)
     return wanted
 
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, overload
 
 import numpy as np
+import numpy.typing as npt
 
 from spectrum.radio.interference import i_over_n_for_degradation_db
 from spectrum.radio.propagation.p452 import Climate
 
-from .network import FloatArray
+from .columns import FloatArray, IntArray
 
 MODEL_VERSION = "2026.2"
 
@@ -89,6 +90,25 @@ class Criteria:
 DEFAULT_BAND = BandCriterion()
 
 
+class Bands(Sequence[BandCriterion]):
+    """The criterion of each station, from a short table of those in use."""
+
+    def __init__(self, table: Sequence[BandCriterion], number: IntArray) -> None:
+        self.table, self.number = table, number
+
+    def __len__(self) -> int:
+        return len(self.number)
+
+    @overload
+    def __getitem__(self, index: int) -> BandCriterion: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[BandCriterion]: ...
+    def __getitem__(self, index: int | slice) -> BandCriterion | Sequence[BandCriterion]:
+        if isinstance(index, slice):
+            return Bands(self.table, self.number[index])
+        return self.table[self.number[index]]
+
+
 @dataclass(frozen=True)
 class Limits:
     """The criteria of every station as columns; meaningless where a station does not receive."""
@@ -100,15 +120,31 @@ class Limits:
     band: Sequence[BandCriterion]
 
 
-def limits_of(frequency_mhz: FloatArray, authorities: Sequence[str], criteria: Criteria) -> Limits:
+def limits_of(
+    frequency_mhz: FloatArray, authorities: Sequence[str] | npt.NDArray[np.str_], criteria: Criteria
+) -> Limits:
     """Look up the criterion of each receiver."""
-    bands = [criteria.band_of(float(f), a) for f, a in zip(frequency_mhz, authorities, strict=True)]
+    frequency = np.asarray(frequency_mhz, dtype=np.float64)
+    names = np.asarray(authorities, dtype=np.str_)
+    table = (*criteria.bands, DEFAULT_BAND)
+    number = np.full(len(frequency), len(table) - 1, dtype=np.int64)
+    # From the last to the first: the first that covers a receiver is the one that stays.
+    for i in range(len(criteria.bands) - 1, -1, -1):
+        band = criteria.bands[i]
+        covered = (frequency >= band.frequency_min_mhz) & (frequency <= band.frequency_max_mhz)
+        if band.authority:
+            covered &= names == band.authority
+        number[covered] = i
+
+    def column(name: str) -> FloatArray:
+        return np.array([getattr(band, name) for band in table], dtype=np.float64)[number]
+
     return Limits(
-        i_over_n_db=np.array([b.i_over_n_limit_db for b in bands]),
-        long_percent=np.array([b.long_term_time_percent for b in bands]),
-        aggregate_db=np.array([b.aggregate_i_over_n_limit_db for b in bands]),
-        short_percent=np.array([b.short_term_time_percent for b in bands]),
-        band=bands,
+        i_over_n_db=column("i_over_n_limit_db"),
+        long_percent=column("long_term_time_percent"),
+        aggregate_db=column("aggregate_i_over_n_limit_db"),
+        short_percent=column("short_term_time_percent"),
+        band=Bands(table, number),
     )
 
 

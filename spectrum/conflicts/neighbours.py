@@ -29,9 +29,10 @@ from sites.geodesy import ecef
 from spectrum.radio.propagation.free_space import free_space_loss_db
 from spectrum.radio.rejection import NO_OVERLAP_FDR_DB, rejection_table
 
+from .columns import FloatArray, IntArray
 from .criteria import Criteria, Limits
 from .least_loss import least_loss_db, line_of_sight_allowance_db
-from .network import FloatArray, IntArray, Network
+from .network import Network, expanded
 from .path_loss import LEAST_HEIGHT_M, heights_over_lower
 
 RECEPTIONS_PER_BLOCK = 4096
@@ -66,7 +67,6 @@ def candidates(
     emitters = np.flatnonzero(network.tx_hz > 0)
     emitters = emitters[np.argsort(network.tx_hz[emitters], kind="stable")]
     position = ecef(network.latitude_deg, network.longitude_deg)
-    own = np.array([s.link.own for s in network.stations], dtype=bool)
     # The level below which an interferer is neither reported nor summed.
     by_noise = noise_dbm + limits.i_over_n_db - max(criteria.decide_within_db, criteria.aggregate_depth_db)
     by_wanted = wanted_dbm - network.required_ci_db - criteria.decide_within_db
@@ -76,7 +76,7 @@ def candidates(
             tick(start, total)
         block = receivers[start : start + RECEPTIONS_PER_BLOCK]
         tx, rx = _frequency_neighbours(network, emitters, block)
-        keep = (network.link_id[tx] != network.link_id[rx]) & (own[tx] | own[rx])
+        keep = (network.link_id[tx] != network.link_id[rx]) & (network.own[tx] | network.own[rx])
         keep &= (network.starts[tx] <= network.ends[rx]) & (network.starts[rx] <= network.ends[tx])
         tx, rx = tx[keep], rx[keep]
         chord_km = np.linalg.norm(position[tx] - position[rx], axis=-1) / 1e3
@@ -189,12 +189,9 @@ def _frequency_neighbours(
             last = np.searchsorted(
                 sent_hz, heard_hz + np.int64(np.ceil((high_s - low_e) * 1e3)), side="right"
             )
-            count = last - first
-            if not count.any():
-                continue
-            within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-            tx_parts.append(senders[np.repeat(first, count) + within])
-            rx_parts.append(np.repeat(listeners, count))
+            tx, rx = expanded(senders, first, last, listeners)
+            tx_parts.append(tx)
+            rx_parts.append(rx)
     if not tx_parts:
         empty = np.zeros(0, dtype=np.int64)
         return empty, empty

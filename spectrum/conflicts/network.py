@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from licences.limits import Allowance
 from spectrum.radio.masks import Mask
+
+from .columns import COLUMN_TYPES, HUB, REMOTE, ROLES, Columns, IntArray
+
+StrArray = npt.NDArray[np.str_]
 
 FAR_FUTURE = dt.date(9999, 12, 31)
 FAR_PAST = dt.date(1, 1, 1)
@@ -145,71 +151,121 @@ class StationRecord:
         return f"{self.link.code}/{self.label}"
 
 
-IntArray = npt.NDArray[np.int64]
-FloatArray = npt.NDArray[np.float64]
-
-
 @dataclass
 class Network:
     """Everything one run looks at, as it stands on a date.
 
-    ``stations`` are in a fixed order; the columns below have one entry a
-    station. Frequencies are whole Hz, 0 where the station does not transmit
-    (or receive); periods are ordinal days, both ends included.
+    ``stations`` are in a fixed order, and the columns (see :class:`.columns.Columns`) have one entry a
+    station. Made of records, the columns are taken from them; a large register comes with its ``columns``,
+    ``antennas``, ``modes``, and with ``stations`` that are made when asked for.
     """
 
     as_of: dt.date
-    stations: list[StationRecord]
+    stations: Sequence[StationRecord]
     licences: list[LicenceRecord] = field(default_factory=list)
     channels: list[ChannelRecord] = field(default_factory=list)
+    columns: Columns | None = None
+    antennas: list[AntennaRecord] = field(default_factory=list)
+    modes: list[ModeRecord] = field(default_factory=list)
+    authority: StrArray = field(default_factory=lambda: np.empty(0, dtype=np.str_))
+    environment: StrArray = field(default_factory=lambda: np.empty(0, dtype=np.str_))
 
     def __post_init__(self) -> None:
-        s = self.stations
-        self.antennas = list({id(x.antenna): x.antenna for x in s}.values())
-        self.modes = list({id(x.mode): x.mode for x in s}.values())
-        antenna_number = {id(a): i for i, a in enumerate(self.antennas)}
-        mode_number = {id(m): i for i, m in enumerate(self.modes)}
-
-        def floats(values: list[float]) -> FloatArray:
-            return np.array(values, dtype=np.float64)
-
-        def ints(values: list[int]) -> IntArray:
-            return np.array(values, dtype=np.int64)
-
-        self.link_id = ints([x.link.id for x in s])
-        self.latitude_deg = floats([x.latitude_deg for x in s])
-        self.longitude_deg = floats([x.longitude_deg for x in s])
-        self.ground_known = np.array([x.ground_height_m is not None for x in s], dtype=bool)
-        self.ground_height_m = floats([x.ground_height_m or 0.0 for x in s])
-        self.antenna_height_agl_m = floats([x.antenna_height_agl_m for x in s])
-        self.azimuth_deg = floats([np.nan if x.azimuth_deg is None else x.azimuth_deg for x in s])
-        self.tilt_deg = floats([x.tilt_deg for x in s])
-        self.vertical = np.array([x.polarisation == "V" for x in s], dtype=bool)
-        self.line_losses_db = floats([x.line_losses_db for x in s])
-        self.antenna = ints([antenna_number[id(x.antenna)] for x in s])
-        self.mode = ints([mode_number[id(x.mode)] for x in s])
-        self.gain_dbi = floats([x.antenna.gain_dbi for x in s])
-        self.xpd_db = floats([x.antenna.cross_polar_discrimination_db for x in s])
-        self.tx_power_dbm = floats([np.nan if x.tx_power_dbm is None else x.tx_power_dbm for x in s])
-        self.tx_hz = ints([x.tx_frequency_hz or 0 for x in s])
-        self.rx_hz = ints([x.rx_frequency_hz or 0 for x in s])
-        self.starts = ints([x.link.starts_on.toordinal() for x in s])
-        self.ends = ints([x.link.ends_on.toordinal() for x in s])
-        self.authority = [x.channel.licence.authority if x.channel else "" for x in s]
-        self.required_ci_db = floats([x.mode.required_ci_db for x in s])
-        self.environment = np.array([x.environment for x in s], dtype=object)
-
-        self._of_link: dict[int, list[int]] = {}
-        for number, x in enumerate(s):
-            self._of_link.setdefault(x.link.id, []).append(number)
+        if self.columns is None:
+            self.columns, self.antennas, self.modes = columns_of(self.stations)
+            self.authority = _strings(x.channel.licence.authority if x.channel else "" for x in self.stations)
+            self.environment = _strings(x.environment for x in self.stations)
+        c = self.columns
+        self.link_id, self.role, self.own = c.link_id, c.role, c.own
+        self.latitude_deg, self.longitude_deg = c.latitude_deg, c.longitude_deg
+        self.ground_known, self.ground_height_m = c.ground_known, c.ground_height_m
+        self.antenna_height_agl_m, self.azimuth_deg, self.tilt_deg = (
+            c.antenna_height_agl_m,
+            c.azimuth_deg,
+            c.tilt_deg,
+        )
+        self.vertical, self.line_losses_db = c.vertical, c.line_losses_db
+        self.antenna, self.mode = c.antenna, c.mode
+        self.gain_dbi, self.xpd_db = c.gain_dbi, c.xpd_db
+        self.tx_power_dbm, self.tx_hz, self.rx_hz = c.tx_power_dbm, c.tx_hz, c.rx_hz
+        self.starts, self.ends, self.required_ci_db = c.starts, c.ends, c.required_ci_db
 
     def __len__(self) -> int:
-        return len(self.stations)
+        return len(self.link_id)
 
-    def partners(self, station: int) -> list[int]:
-        """The stations of the same link that this one listens to: the other end, the hub, or the remotes."""
-        this = self.stations[station]
-        others = [n for n in self._of_link[this.link.id] if n != station and self.tx_hz[n] > 0]
-        if this.role == "remote":
-            return [n for n in others if self.stations[n].role == "hub"]
-        return others
+    def wanted_pairs(self, receivers: IntArray) -> tuple[IntArray, IntArray]:
+        """Every receiver named with each station of its link that it listens to, on its frequency.
+
+        An end listens to the other end, a remote to the hub, a hub to its remotes.
+        """
+        sends = np.flatnonzero(self.tx_hz > 0)
+        parts = []
+        for listeners, senders in (
+            (receivers[self.role[receivers] == REMOTE], sends[self.role[sends] == HUB]),
+            (receivers[self.role[receivers] != REMOTE], sends),
+        ):
+            ordered = senders[np.argsort(self.link_id[senders], kind="stable")]
+            tx, rx = joined(self.link_id[ordered], ordered, self.link_id[listeners], listeners)
+            heard = (tx != rx) & (self.tx_hz[tx] == self.rx_hz[rx])
+            parts.append((tx[heard], rx[heard]))
+        return np.concatenate([tx for tx, _ in parts]), np.concatenate([rx for _, rx in parts])
+
+
+def joined(
+    sorted_keys: IntArray, values: IntArray, wanted: IntArray, askers: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Each asker with every value whose key is the wanted one: an inner join of sorted keys."""
+    first = np.searchsorted(sorted_keys, wanted, side="left")
+    last = np.searchsorted(sorted_keys, wanted, side="right")
+    return expanded(values, first, last, askers)
+
+
+def expanded(
+    values: IntArray, first: IntArray, last: IntArray, askers: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Each asker with ``values[first:last]`` of its own first and last."""
+    count = np.maximum(last - first, 0)
+    within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    return values[np.repeat(first, count) + within], np.repeat(askers, count)
+
+
+def columns_of(
+    stations: Sequence[StationRecord],
+) -> tuple[Columns, list[AntennaRecord], list[ModeRecord]]:
+    """Columns of records, with the tables of antennas and modes that they count in."""
+    s = list(stations)
+    antennas = list({id(x.antenna): x.antenna for x in s}.values())
+    modes = list({id(x.mode): x.mode for x in s}.values())
+    antenna_number = {id(a): i for i, a in enumerate(antennas)}
+    mode_number = {id(m): i for i, m in enumerate(modes)}
+    values: dict[str, list[Any]] = {
+        "station_id": [x.id for x in s],
+        "link_id": [x.link.id for x in s],
+        "role": [ROLES.index(x.role) for x in s],
+        "own": [x.link.own for x in s],
+        "latitude_deg": [x.latitude_deg for x in s],
+        "longitude_deg": [x.longitude_deg for x in s],
+        "ground_known": [x.ground_height_m is not None for x in s],
+        "ground_height_m": [x.ground_height_m or 0.0 for x in s],
+        "antenna_height_agl_m": [x.antenna_height_agl_m for x in s],
+        "azimuth_deg": [np.nan if x.azimuth_deg is None else x.azimuth_deg for x in s],
+        "tilt_deg": [x.tilt_deg for x in s],
+        "vertical": [x.polarisation == "V" for x in s],
+        "line_losses_db": [x.line_losses_db for x in s],
+        "antenna": [antenna_number[id(x.antenna)] for x in s],
+        "mode": [mode_number[id(x.mode)] for x in s],
+        "gain_dbi": [x.antenna.gain_dbi for x in s],
+        "xpd_db": [x.antenna.cross_polar_discrimination_db for x in s],
+        "tx_power_dbm": [np.nan if x.tx_power_dbm is None else x.tx_power_dbm for x in s],
+        "tx_hz": [x.tx_frequency_hz or 0 for x in s],
+        "rx_hz": [x.rx_frequency_hz or 0 for x in s],
+        "starts": [x.link.starts_on.toordinal() for x in s],
+        "ends": [x.link.ends_on.toordinal() for x in s],
+        "required_ci_db": [x.mode.required_ci_db for x in s],
+    }
+    made: dict[str, Any] = {name: np.array(values[name], dtype=kind) for name, kind in COLUMN_TYPES.items()}
+    return Columns(**made), antennas, modes
+
+
+def _strings(values: Iterable[str]) -> StrArray:
+    return np.array(list(values), dtype=np.str_)

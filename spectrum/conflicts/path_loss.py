@@ -27,7 +27,8 @@ from spectrum.radio.propagation.p452 import (
 )
 from spectrum.radio.propagation.profiles import PathProfiles
 
-from .network import FloatArray, IntArray, Network
+from .columns import FloatArray, IntArray
+from .network import Network
 
 SAME_SITE: Final = 0
 TERRAIN: Final = 1

@@ -21,7 +21,7 @@ from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
 from sites.views.places import own_filter, search_filter
 
-SHOWN_LICENCES = 200
+SHOWN_LICENCES = 100
 
 
 class AuthorityFilter(filters.FilterSet):

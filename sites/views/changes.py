@@ -74,11 +74,21 @@ def _names_of_referred(entries: list[ChangeRecord]) -> dict[tuple[str, Any], str
                 wanted[field.related_model].update(value for value in values if value is not None)
     names = {}
     for related, keys in wanted.items():
-        to_one = [f.name for f in related._meta.concrete_fields if f.many_to_one or f.one_to_one]
-        rows = related._default_manager.select_related(*to_one) if to_one else related._default_manager.all()
-        for obj in rows.filter(pk__in=keys):
+        rows = related._default_manager.filter(pk__in=keys)
+        needed = [path for name in _to_one(related) for path in (name, *_beyond(related, name))]
+        for obj in rows.select_related(*needed) if needed else rows:
             names[related._meta.label_lower, obj.pk] = str(obj)
     return names
+
+
+def _to_one(model: type[models.Model]) -> list[str]:
+    """The relations that every object of a model has; its name may be made of theirs."""
+    return [f.name for f in model._meta.concrete_fields if f.is_relation and not f.null]
+
+
+def _beyond(model: type[models.Model], name: str) -> list[str]:
+    related: Any = model._meta.get_field(name).related_model
+    return [f"{name}__{inner}" for inner in _to_one(related)]
 
 
 def _shown(field: Any, attribute: str, value: Any, names: dict[tuple[str, Any], str]) -> str:

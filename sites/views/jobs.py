@@ -26,7 +26,7 @@ KIND_WORDS = {
     "check_network": "check of the whole network",
     "lapse_reservations": "lapse of expired reservations",
     "send_reminders": "reminders",
-    "import": "import",
+    "forget_ended_jobs": "clearing away of old jobs",
 }
 
 
@@ -93,7 +93,9 @@ class JobCancel(Page):
     def post(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         job, person = get_object_or_404(Job, pk=pk), cast(Person, request.user)
         if not selectors.may_cancel(person, job):
-            raise PermissionDenied("Only the person who asked for this job, or an administrator, can cancel it.")
+            raise PermissionDenied(
+                "Only the person who asked for this job, or an administrator, can cancel it."
+            )
         try:
             jobs.cancel(job, by=person)
         except RegisterError as error:
@@ -109,6 +111,8 @@ def job_context(request: HttpRequest, job: Job) -> dict[str, Any]:
         "job": job,
         "what": in_words(job),
         "ended": ended,
-        "may_cancel": not ended and not job.cancel_asked and selectors.may_cancel(cast(Person, request.user), job),
+        "may_cancel": not ended
+        and not job.cancel_asked
+        and selectors.may_cancel(cast(Person, request.user), job),
         "check": job.result.get("check") if isinstance(job.result, dict) else None,
     }

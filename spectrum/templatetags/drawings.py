@@ -22,6 +22,7 @@ def mark(finding: Finding) -> dict[str, Any]:
         "severity": finding.severity,
         "word": finding.get_severity_display(),
         "accepted": finding.accepted_at,
+        "by": finding.accepted_by,
     }
 
 

@@ -16,6 +16,7 @@ from licences.models import Licence, LicensedChannel
 from licences.standing import Standing
 from sites.models import AntennaType, Job, Site
 from sites.views.access import Page
+from sites.views.jobs import in_words
 from spectrum import selectors
 from spectrum.models import ChannelPlan, Finding, Link, RadioType
 
@@ -43,7 +44,7 @@ class Home(Page):
             running = Job.objects.select_related("asked_by").filter(
                 state__in=(Job.State.WAITING, Job.State.RUNNING)
             )
-            context["jobs"] = running[:SHOWN]
+            context["jobs"] = [(job, in_words(job)) for job in running[:SHOWN]]
         return render(request, "home.html", context)
 
     def _findings(self, person: Any, mine: bool) -> dict[str, Any]:

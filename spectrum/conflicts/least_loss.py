@@ -60,12 +60,13 @@ import numpy.typing as npt
 from spectrum.radio.propagation.free_space import free_space_loss_db
 from spectrum.radio.propagation.p452 import Climate
 
+from .path_loss import GREATEST_FREQUENCY_MHZ, LEAST_FREQUENCY_MHZ
+
 FloatArray = npt.NDArray[np.float64]
 
 EARTH_RADIUS_KM = 6371.0
 SMALLEST_CURVATURE_RADIUS_KM = 6335.0
 LEAST_BETA0_PERCENT = 0.3
-LEAST_FREQUENCY_MHZ = 100.0
 # Between the constant 92.4 of P.452 and the exact one of free space.
 FREE_SPACE_CONSTANT_DB = 0.05
 COMBINATION_DB = float(5.0 * np.log10(2.0))
@@ -113,7 +114,7 @@ def least_loss_db(
 
     Parameters
     ----------
-    frequency_mhz : MHz; below 100 MHz, where P.452 does not hold, free space counts
+    frequency_mhz : MHz; below 100 MHz and above 50 GHz, where P.452 does not hold, free space counts
     chord_km : straight line between the antennas' positions on the ellipsoid, km, above zero
     time_percent : %, 0.001 to 50
     height_tx_m, height_rx_m : of the antennas above level ground, m; over a profile, above its lowest
@@ -147,7 +148,7 @@ def least_loss_db(
     free_space = free_space_loss_db(f_mhz, d)
     sight = free_space - line_of_sight_allowance_db(p)
     lapse = float(np.max(np.asarray(climate.refractivity_lapse_n_per_km)))
-    far = (d >= LEAST_DISTANCE_KM) & (f_mhz >= LEAST_FREQUENCY_MHZ)
+    far = (d >= LEAST_DISTANCE_KM) & (f_mhz >= LEAST_FREQUENCY_MHZ) & (f_mhz <= GREATEST_FREQUENCY_MHZ)
     if not far.any():
         return np.asarray(sight)
     f = np.maximum(f_mhz, LEAST_FREQUENCY_MHZ) / 1000.0

@@ -6,7 +6,7 @@ Each pair says which of these was used:
 - *terrain*: P.452-18 over the profile, where tiles cover it without a gap;
 - *smooth earth*: P.452-18 over a bare earth at the height of the lower site, which leaves
   out every hill and so gives no more loss than a path with the same ends would have on flat ground;
-- *free space only*: below 100 MHz, where P.452 does not hold; the least loss there can be.
+- *free space only*: below 100 MHz and above 50 GHz, where P.452 does not hold; the least loss there can be.
 """
 
 from __future__ import annotations
@@ -34,7 +34,9 @@ SAME_SITE: Final = 0
 TERRAIN: Final = 1
 SMOOTH_EARTH: Final = 2
 FREE_SPACE_ONLY: Final = 3
+# ITU-R P.452-18 recommends 2: about 0.1 to 50 GHz.
 LEAST_FREQUENCY_MHZ: Final = 100.0
+GREATEST_FREQUENCY_MHZ: Final = 50_000.0
 # An antenna on the ground would have no path at all in the model.
 LEAST_HEIGHT_M: Final = 1.0
 # Terrain is read at about this spacing; a profile has at least 20 and at most 600 points.
@@ -88,11 +90,11 @@ def path_loss(network: Network, paths: Paths, climate: Climate, terrain: Terrain
     loss = PathLoss.unknown(len(paths.tx))
     loss.free_space_db = free_space_loss_db(paths.frequency_mhz, paths.slant_km)
     loss.missing_terrain = np.ones(len(paths.tx))
-    low = paths.frequency_mhz < LEAST_FREQUENCY_MHZ
-    for chosen, model in ((paths.same_site, SAME_SITE), (low & ~paths.same_site, FREE_SPACE_ONLY)):
+    outside = (paths.frequency_mhz < LEAST_FREQUENCY_MHZ) | (paths.frequency_mhz > GREATEST_FREQUENCY_MHZ)
+    for chosen, model in ((paths.same_site, SAME_SITE), (outside & ~paths.same_site, FREE_SPACE_ONLY)):
         loss.model[chosen] = model
         loss.long_db[chosen] = loss.short_db[chosen] = loss.free_space_db[chosen]
-    remaining = np.flatnonzero(~paths.same_site & ~low)
+    remaining = np.flatnonzero(~paths.same_site & ~outside)
     for start in range(0, len(remaining), PAIRS_PER_BLOCK):
         block = remaining[start : start + PAIRS_PER_BLOCK]
         over_terrain = _over_terrain(network, paths.part(block), climate, terrain, loss, block)

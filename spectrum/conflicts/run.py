@@ -9,6 +9,7 @@ from sites.terrain import TerrainStore
 
 from .criteria import Criteria
 from .drafts import Draft
+from .gaps import gap_findings
 from .interference import interference_findings
 from .licence_checks import licence_findings
 from .link_checks import link_findings
@@ -45,6 +46,7 @@ def run_checks(
     drafts = [
         *interference.drafts,
         *link_findings(network, link_id=link_id),
+        *gap_findings(network, link_id=link_id),
         *licence_findings(network, criteria, link_id=link_id),
         *time_findings(network, criteria, link_id=link_id),
     ]

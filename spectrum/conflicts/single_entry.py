@@ -7,11 +7,12 @@ import numpy as np
 from spectrum.radio.antennas.cross_polar import cross_polar_loss_db
 from spectrum.radio.rejection import rejection_table
 
-from .antenna_gain import PATTERN_NAMES, is_omnidirectional, pattern_gap
+from .antenna_gain import PATTERN_NAMES
 from .budget import MAIN_BEAM_DB, Noise, PairBudget
 from .criteria import Criteria, Limits
 from .drafts import Draft, Parties
 from .evidence import LIMIT, MARGIN, SUM, TERM, Row
+from .gaps import azimuth_gap, pattern_gap_of
 from .kinds import DECIDE, MUST_FIX
 from .network import Network, StationRecord
 from .path_loss import FREE_SPACE_ONLY, SAME_SITE, SMOOTH_EARTH, TERRAIN
@@ -218,7 +219,7 @@ class Explainer:
             )
         if b.loss.model[i] == FREE_SPACE_ONLY:
             sentences.append(
-                "P.452 does not hold below 100 MHz: the least possible loss, free space, stands in."
+                "P.452 holds from 100 MHz to 50 GHz: outside, the least possible loss, free space, stands in."
             )
         if b.loss.model[i] == SAME_SITE:
             sentences.append(
@@ -234,12 +235,7 @@ class Explainer:
                 )
             if station.link.assumptions:
                 sentences.append(f"{station.link.code}: {station.link.assumptions}")
-            if reason := pattern_gap(station.antenna, frequency_mhz):
-                sentences.append(
-                    f"{station.antenna.name}: {reason} Its full gain is taken in every direction."
-                )
-            if station.azimuth_deg is None and not is_omnidirectional(station.antenna):
-                sentences.append(f"{station.name} has no azimuth: the full gain is taken in every direction.")
+            sentences += [*pattern_gap_of(station, frequency_mhz), *azimuth_gap(station)]
         return list(dict.fromkeys(sentences))
 
     def _cure(self, b: PairBudget, i: int, margin: float) -> str:

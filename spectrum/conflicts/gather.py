@@ -12,7 +12,9 @@ from django.conf import settings
 from django.db.models import Q, QuerySet
 
 from licences.limits import Allowance
-from licences.models import Licence, LicensedChannel, RenewalPolicy
+from licences.models import Licence, LicensedChannel
+from licences.selectors import policy_of
+from licences.standing import renewal_dates
 from sites.geodesy import inverse
 from sites.models import AntennaType
 from sites.terrain import TerrainStore, shared_store
@@ -220,9 +222,9 @@ class _Gatherer:
 
     def licence(self, row: Licence) -> LicenceRecord:
         if row.pk not in self._licences:
-            policy: RenewalPolicy | None = getattr(row.authority, "renewal_policy", None)
+            policy = policy_of(row.authority)
             expires = row.expires_on
-            dated = policy is not None and expires is not None
+            dates = renewal_dates(expires, policy) if expires else None
             self._licences[row.pk] = LicenceRecord(
                 id=row.pk,
                 name=str(row),
@@ -235,13 +237,9 @@ class _Gatherer:
                 renewal_filed_on=row.renewal_filed_on,
                 bring_into_use_by=row.bring_into_use_by,
                 brought_into_use_on=row.brought_into_use_on,
-                renewal_opens_on=expires - dt.timedelta(days=policy.window_opens_days)
-                if dated and policy and expires
-                else None,
-                last_filing_on=expires - dt.timedelta(days=policy.last_filing_days)
-                if dated and policy and expires
-                else None,
-                unused_after_days=policy.unused_after_days if policy else 365,
+                renewal_opens_on=dates.window_opens_on if dates else None,
+                last_filing_on=dates.last_filing_on if dates else None,
+                unused_after_days=policy.unused_after_days,
                 yearly_fee=f"{row.yearly_fee} {row.fee_currency}".strip()
                 if row.yearly_fee is not None
                 else "",

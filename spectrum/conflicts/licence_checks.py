@@ -105,11 +105,7 @@ def _without_licence(station: StationRecord) -> Draft:
 
 def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> Iterable[Draft]:
     transmits = station.link.status in TRANSMITTING
-    until = min(
-        channel.ended_on or FAR_FUTURE,
-        channel.licence.ended_on or FAR_FUTURE,
-        channel.expires_on or FAR_FUTURE,
-    )
+    until = channel.last_day
     starts = station.link.starts_on if station.link.starts_on != FAR_PAST else as_of
     if channel.in_force_from > max(starts, as_of):
         yield _days_draft(
@@ -254,9 +250,4 @@ def _licensed_twice(network: Network, criteria: Criteria) -> Iterable[Draft]:
 
 
 def _in_force(channel: ChannelRecord, day: dt.date) -> bool:
-    ends = min(
-        channel.ended_on or FAR_FUTURE,
-        channel.licence.ended_on or FAR_FUTURE,
-        channel.expires_on or FAR_FUTURE,
-    )
-    return channel.in_force_from <= day <= ends
+    return channel.in_force_from <= day <= channel.last_day

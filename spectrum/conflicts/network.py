@@ -101,6 +101,13 @@ class ChannelRecord:
     expires_on: dt.date | None
     ended_on: dt.date | None
 
+    @property
+    def last_day(self) -> dt.date:
+        """The last day on which it allows transmission; ``ended_on`` is the first day without it."""
+        ends = [d for d in (self.expires_on, self.licence.expires_on) if d is not None]
+        ends += [d - dt.timedelta(days=1) for d in (self.ended_on, self.licence.ended_on) if d is not None]
+        return min(ends, default=FAR_FUTURE)
+
 
 @dataclass(frozen=True)
 class LinkRecord:

@@ -10,7 +10,7 @@ from .drafts import Draft, Parties
 from .evidence import LIMIT, MARGIN, TERM, Row
 from .kinds import DECIDE, MUST_FIX, NOTE
 from .link_checks import own_links
-from .network import FAR_FUTURE, ChannelRecord, LicenceRecord, LinkRecord, Network
+from .network import ChannelRecord, LicenceRecord, LinkRecord, Network
 
 RESERVING = ("planned", "filed")
 
@@ -125,11 +125,8 @@ def _unused(as_of: dt.date, channel: ChannelRecord, used: set[int]) -> Iterable[
     licence = channel.licence
     if not licence.own or channel.id in used:
         return
-    ends = min(
-        channel.ended_on or FAR_FUTURE, licence.ended_on or FAR_FUTURE, channel.expires_on or FAR_FUTURE
-    )
     idle_days = (as_of - channel.in_force_from).days
-    if ends < as_of or idle_days < licence.unused_after_days:
+    if channel.last_day < as_of or idle_days < licence.unused_after_days:
         return
     fee = f"; the licence costs {licence.yearly_fee} a year" if licence.yearly_fee else ""
     yield Draft(

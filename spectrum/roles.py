@@ -49,12 +49,13 @@ _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
 _CHECK_NETWORK = frozenset({"spectrum.check_network"})
 _OTHERS = frozenset({"spectrum.what_others_hold"})
+_IMPORT = frozenset({"spectrum.add_extractrun"})
 
 ROLES: Final[Mapping[str, frozenset[str]]] = {
     VIEWER: _VIEW,
     FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS),
     PLANNER: _VIEW | _HISTORY | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS) | _ACCEPT | _OTHERS,
-    REGISTRAR: _VIEW | _HISTORY | _allowed("add change delete", *PAPERS, "places.site") | _OTHERS,
+    REGISTRAR: _VIEW | _HISTORY | _allowed("add change delete", *PAPERS, "places.site") | _OTHERS | _IMPORT,
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
@@ -62,7 +63,8 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     | _allowed("view add change delete", "places.person")
     | _ACCEPT
     | _CHECK_NETWORK
-    | _OTHERS,
+    | _OTHERS
+    | _IMPORT,
 }
 
 

@@ -33,7 +33,6 @@ class Problem:
 class ExtractError(RegisterError):
     """The file was not imported, and nothing of it was written; ``problems`` says why, one by one."""
 
-    status = 422
     title = "The extract cannot be imported"
 
     def __init__(self, problems: Sequence[Problem], *, more: int = 0) -> None:

@@ -92,7 +92,7 @@ class ExtractRun(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        default_permissions = ("view",)
+        default_permissions = ("view", "add")  # whoever may add one may import
 
     def __str__(self) -> str:
         return f"{self.file_name} by {self.mapping} on {self.at:%Y-%m-%d %H:%M}"

@@ -133,7 +133,7 @@ ROUTES = [
     Route("api:finding-reopen", {"POST": ((P, M, A), 409)}, lambda register: [register.finding.pk]),
     listed("extract-mapping", add=EDIT_PAPERS),
     one("extract-mapping", "mapping", change=EDIT_PAPERS, delete=EDIT_PAPERS, deleted=400),
-    listed("extract-run"),
+    listed("extract-run", add=EDIT_PAPERS),
     one("extract-run", "run"),
     listed("check"),
     one("check", "check"),

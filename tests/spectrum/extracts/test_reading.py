@@ -109,7 +109,7 @@ def test_what_is_no_table_is_refused_with_its_reason(content: bytes, said: str) 
     error = refusal(content)
     assert said in str(error)
     assert str(error).endswith("Nothing was written.")
-    assert error.status == 422
+    assert error.status == 400
 
 
 def test_a_zip_named_csv_is_refused_and_a_workbook_named_csv_is_read() -> None:

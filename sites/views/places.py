@@ -7,6 +7,7 @@ from django import forms
 from django.contrib import messages
 from django.db import models
 from django.db.models import Q, QuerySet
+from django.http import HttpRequest
 
 from sites.forms.base import RegisterForm
 from sites.forms.places import AntennaTypeForm, SiteForm
@@ -85,6 +86,12 @@ class SiteForms(EditPage):
     form_class = SiteForm
     noun = "site"
 
+    def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
+        saved = super().save(form, request)
+        for notice in getattr(form, "notices", ()):
+            messages.info(request, notice)
+        return saved
+
 
 class SiteAdd(SiteForms):
     needs = "places.add_site"
@@ -94,12 +101,6 @@ class SiteAdd(SiteForms):
 class SiteChange(ChangePage, SiteForms):
     needs = "places.change_site"
     act = "changing a site"
-
-    def save(self, form: RegisterForm, request: object) -> models.Model:
-        saved = super().save(form, request)  # type: ignore[arg-type]
-        for notice in getattr(form, "notices", ()):
-            messages.info(request, notice)  # type: ignore[arg-type]
-        return saved
 
 
 class SiteRemove(RemovePage):

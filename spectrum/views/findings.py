@@ -23,7 +23,7 @@ from spectrum import selectors
 from spectrum.conflicts.kinds import KINDS
 from spectrum.models import Check, Finding
 from spectrum.services import findings
-from spectrum.templatetags.drawings import kind_title, margin_scale, mark
+from spectrum.templatetags.drawings import kind_title, margin, margin_scale, mark
 
 GROUPS = list(dict.fromkeys(kind.group for kind in KINDS.values()))
 
@@ -116,7 +116,7 @@ class FindingList(ListPage):
         ),
         Column(
             "margin",
-            lambda f: render_to_string("drawings/margin_scale.html", margin_scale(f)).strip(),
+            lambda f: render_to_string("drawings/margin_scale.html", margin_scale(f)) if margin(f) else "",
             "margin",
             "margin",
         ),

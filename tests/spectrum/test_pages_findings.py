@@ -182,6 +182,14 @@ def test_the_list_reads_worst_first(client: Client) -> None:
     assert margins == sorted(margins)
 
 
+def test_the_list_draws_each_margin_on_the_common_scale(client: Client, network: list[Link]) -> None:
+    page = text(client.get(reverse("finding-list"), {"kind": "co_channel"}))
+
+    assert page.count('<svg class="scale"') == Finding.objects.filter(kind="co_channel").count()
+    assert "&lt;svg" not in page
+    assert '<span class="mark must_fix">' in page
+
+
 @pytest.mark.parametrize("links", [2, 8])
 def test_the_list_asks_a_fixed_number_of_queries(
     client: Client, links: int, django_assert_num_queries: DjangoAssertNumQueries
@@ -241,7 +249,5 @@ def test_home_counts_what_is_open_for_whoever_looks_after_it(network: list[Link]
     assert "What needs attention from you?" in text(mine)
     about_mine = Finding.objects.filter(gone_at=None, rank=0).filter(link=register_link)
     about_mine |= Finding.objects.filter(gone_at=None, rank=0).filter(other_link=register_link)
-    assert (
-        {value: count for value, _, count in mine.context["counts"]}["must_fix"] == about_mine.count()
-    )
+    assert {value: count for value, _, count in mine.context["counts"]}["must_fix"] == about_mine.count()
     assert "What needs attention?" in text(client.get(reverse("home"), {"whose": "all"}))

@@ -154,8 +154,9 @@ class StationForm(RegisterForm):
         for name in ("feeder_loss_db", "duplexer_loss_db"):
             if name in data and data[name] is None:
                 data[name] = 0.0
+        self.said_elsewhere = self._missing_at_the_other(data)
         for name, sentence in NEEDED.items():
-            if name in data and data[name] in (None, ""):
+            if name in data and data[name] in (None, "") and name not in self.said_elsewhere:
                 self.add_error(name, sentence)
         if data.get("mode") is not None:
             self.instance.radio_type = data["mode"].radio_type
@@ -174,9 +175,22 @@ class StationForm(RegisterForm):
         found["label"] = self.instance.label or self.name
         return found
 
+    def _missing_at_the_other(self, data: dict[str, Any]) -> set[str]:
+        """What this station would have taken from the other one, which is asked for it already."""
+        if self.like is None:
+            return set()
+        missing = {name for name in SHARED if name in data and data[name] in (None, "")}
+        frequencies = [data.get(name) for name in self.stored_as]
+        return missing | set(self.stored_as.values()) if frequencies == [None, None] else missing
+
     def bound(self, names: tuple[str, ...]) -> list[forms.BoundField]:
         return [self[name] for name in names]
 
     def _get_validation_exclusions(self) -> set[str]:
         # What is missing has its own sentence already; the model need not say it a second time.
-        return super()._get_validation_exclusions() | set(self.errors) | {"radio_type"}
+        return (
+            super()._get_validation_exclusions()
+            | set(self.errors)
+            | getattr(self, "said_elsewhere", set())
+            | {"radio_type"}
+        )

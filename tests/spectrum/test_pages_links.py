@@ -147,6 +147,38 @@ def test_a_link_that_cannot_be_keeps_everything_typed_and_writes_nothing(
     assert not Station.objects.exists()
 
 
+def test_what_end_a_lacks_is_asked_for_once(client: Client, register: Register) -> None:
+    bare = {
+        "code": "L-1",
+        "holder": str(register.own.pk),
+        "status": "planned",
+        "a-site": "K-01",
+        "b-site": "K-02",
+    }
+
+    page = text(client.post(reverse("link-add"), bare))
+
+    assert page.count("Choose the antenna type.") == 1
+    assert page.count("Choose the radio and its mode.") == 1
+    assert page.count("A station needs a transmit or a receive frequency.") == 1
+    assert page.count("Give the antenna height above ground.") == 2
+
+
+def test_an_end_that_only_transmits_needs_power_though_the_other_has_none(
+    client: Client, register: Register
+) -> None:
+    typed = link_typed(register, **{"a-tx_frequency_mhz": "", "a-tx_power_dbm": ""})
+
+    refused = client.post(reverse("link-add"), typed)
+
+    assert refused.status_code == 422
+    assert "A station that transmits needs its output power." in text(refused)
+    assert not Link.objects.exists()
+    client.post(reverse("link-add"), typed | {"b-tx_power_dbm": "30"})
+    assert (stations()["A"].tx_frequency_hz, stations()["B"].rx_frequency_hz) == (None, None)
+    assert stations()["B"].tx_frequency_hz == 420_012_500
+
+
 def test_a_hub_gets_any_number_of_remotes_and_one_row_more_when_asked(
     client: Client, register: Register
 ) -> None:

@@ -46,11 +46,11 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         as_of = _day(options["as_of"])
-        content = _content(options["file"])
+        content = read_file(options["file"])
         report: Path | None = options["report"]
         began = time.perf_counter()
         try:
-            mapping = _mapping(options["mapping"], options["mapping_file"])
+            mapping = mapping_named(options["mapping"], options["mapping_file"])
             outcome = import_extract(
                 content,
                 options["file"].name,
@@ -114,14 +114,14 @@ def _day(text: str | None) -> dt.date | None:
         raise CommandError(f"--as-of is {text!r}; a date was expected, for example 2026-06-01.") from error
 
 
-def _content(path: Path) -> bytes:
+def read_file(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
         raise CommandError(f"{path} cannot be read: {error.strerror}. Check the path.") from error
 
 
-def _mapping(code: str | None, file: Path | None) -> ExtractMapping:
+def mapping_named(code: str | None, file: Path | None) -> ExtractMapping:
     if file is None:
         saved = ExtractMapping.objects.select_related("authority").filter(code=code).first()
         if saved is not None:
@@ -133,6 +133,6 @@ def _mapping(code: str | None, file: Path | None) -> ExtractMapping:
             )
         file = READY / f"{code}.json"
     try:
-        return described(json.loads(_content(file)))
+        return described(json.loads(read_file(file)))
     except ValueError as error:
         raise CommandError(f"{file} is not JSON: {error}.") from error

@@ -54,7 +54,12 @@ _IMPORT = frozenset({"spectrum.add_extractrun"})
 ROLES: Final[Mapping[str, frozenset[str]]] = {
     VIEWER: _VIEW,
     FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS),
-    PLANNER: _VIEW | _HISTORY | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS) | _ACCEPT | _OTHERS,
+    PLANNER: _VIEW
+    | _HISTORY
+    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS)
+    | _ACCEPT
+    | _OTHERS
+    | _CHECK_NETWORK,
     REGISTRAR: _VIEW | _HISTORY | _allowed("add change delete", *PAPERS, "places.site") | _OTHERS | _IMPORT,
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW

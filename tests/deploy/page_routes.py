@@ -91,5 +91,5 @@ PAGE_ROWS: list[Row] = [
     row("finding-reopen", {"POST": ((P, M, A), 409)}, "finding"),
     row("check-list", {"GET": (ALL, 200)}),
     row("check", {"GET": (ALL, 200)}, "check"),
-    row("network-check", {"POST": ((M, A), 302)}),
+    row("network-check", {"POST": ((P, M, A), 302)}),
 ]

@@ -76,7 +76,7 @@ ROUTES = [
     Route("api:schema", {"GET": (EVERYBODY, 200)}),
     Route("api:docs", {"GET": (EVERYBODY, 200)}),
     Route("api:problem", {"GET": (EVERYBODY, 200)}, lambda register: ["stale"]),
-    Route("api:network-check", {"POST": ((M, A), 202)}),
+    Route("api:network-check", {"POST": ((P, M, A), 202)}),
     listed("site", add=EDIT_PLACES),
     one("site", "unused_site", change=EDIT_PLACES, delete=(R, A)),
     listed("antenna-type", add=EDIT_EQUIPMENT),

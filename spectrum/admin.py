@@ -182,6 +182,7 @@ class StationOfLinkForm(RegisterForm):
             "duplexer_loss_db",
             "duplexer_isolation_db",
             "antenna_spacing_m",
+            "antenna_spacing_vertical_m",
             "mode",
             "tx_power_dbm",
             "licensed_channel",

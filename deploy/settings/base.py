@@ -205,6 +205,11 @@ RADIO_CLIMATE = {
     "pressure_hpa": env.float("PRESSURE_HPA", default=1013.0),
     "temperature_c": env.float("TEMPERATURE_C", default=15.0),
 }
+# Up to which distance antennas count as standing on one structure, and as near enough to mix and block.
+SITE_DISTANCES_M = {
+    "same_site_within_m": env.float("SAME_SITE_WITHIN_M", default=50.0),
+    "near_site_within_m": env.float("NEAR_SITE_WITHIN_M", default=500.0),
+}
 
 LOGGING = logging_settings(env.str("LOG_LEVEL", default="WARNING"), as_json=False)
 

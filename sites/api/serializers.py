@@ -176,6 +176,7 @@ class SiteSerializer(RegisterSerializer[Site]):
             "structure",
             "structure_height_m",
             "environment",
+            "band_half_exceptions",
             "notes",
             *STAMPS,
         )

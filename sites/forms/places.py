@@ -30,7 +30,7 @@ class SiteForm(RegisterForm):
             ),
         ),
         ("What stands there", ("ground_height_m", "structure", "structure_height_m", "environment")),
-        ("Besides", ("own", "notes")),
+        ("Besides", ("own", "band_half_exceptions", "notes")),
     )
 
     class Meta(RegisterForm.Meta):
@@ -48,6 +48,7 @@ class SiteForm(RegisterForm):
             "structure_height_m",
             "environment",
             "own",
+            "band_half_exceptions",
             "notes",
         ]
         labels = {"position_typed": "position", "position_epsg": "grid (EPSG code)"}

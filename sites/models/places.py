@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+
+from sites.band_exceptions import BandExceptionError, band_exceptions
 
 from .registered import Registered
 
@@ -56,6 +59,11 @@ class Site(Registered):
         choices=Environment.choices,
         default=Environment.RURAL,
     )
+    band_half_exceptions = models.TextField(
+        "documented exceptions from the band-half rule",
+        blank=True,
+        help_text="One a line: the band in MHz, a colon, why. 410-430: one hop turned round, letter of 2024-03-04.",
+    )
     notes = models.TextField(blank=True)
 
     class Meta:
@@ -96,3 +104,9 @@ class Site(Registered):
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
+
+    def clean(self) -> None:
+        try:
+            band_exceptions(self.band_half_exceptions)
+        except BandExceptionError as error:
+            raise ValidationError({"band_half_exceptions": str(error)}) from error

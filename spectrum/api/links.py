@@ -50,6 +50,7 @@ class StationSerializer(PlainSerializer[Station]):
             "duplexer_loss_db",
             "duplexer_isolation_db",
             "antenna_spacing_m",
+            "antenna_spacing_vertical_m",
             "radio_type",
             "radio_type_name",
             "mode",

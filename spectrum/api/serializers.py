@@ -122,6 +122,8 @@ class RadioTypeSerializer(RegisterSerializer[RadioType]):
             "power_step_db",
             "noise_figure_db",
             "blocking_level_dbm",
+            "transmitter_noise_dbc_per_hz",
+            "third_order_intercept_dbm",
             "notes",
             "modes",
             "masks",

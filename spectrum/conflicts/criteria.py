@@ -14,7 +14,7 @@ from spectrum.radio.propagation.p452 import Climate
 
 from .columns import FloatArray, IntArray
 
-MODEL_VERSION = "2026.2"
+MODEL_VERSION = "2026.3"
 
 # 47 CFR 101.105(c): a threshold degradation of 1.0 dB is harmful; that is I/N −5.87 dB.
 AGGREGATE_I_OVER_N_DB = float(i_over_n_for_degradation_db(1.0))
@@ -68,6 +68,10 @@ class Criteria:
     same_site_spacing_m: float = 5.0
     # Positions this close are one site for the radio arithmetic.
     same_site_within_m: float = 50.0
+    # Up to here transmitters are taken to block, to mix and to disturb by noise and harmonics.
+    near_site_within_m: float = 500.0
+    # Isolation that is estimated from spacings is known no better than this; a person decides within it.
+    isolation_spread_db: float = 10.0
     reservation_warning_days: int = 14
     bring_into_use_warning_days: int = 90
     # Two assignments on one frequency closer than this are the same assignment entered twice.

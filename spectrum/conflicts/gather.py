@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -98,7 +98,9 @@ def criteria_in_force() -> Criteria:
         for row in rows
     ]
     bands.sort(key=lambda b: (b.authority == "", b.frequency_max_mhz - b.frequency_min_mhz, b.name))
-    return Criteria(bands=tuple(bands), climate=Climate(**settings.RADIO_CLIMATE))
+    return Criteria(
+        bands=tuple(bands), climate=Climate(**settings.RADIO_CLIMATE), **settings.SITE_DISTANCES_M
+    )
 
 
 def terrain_in_force() -> TerrainStore | None:
@@ -107,6 +109,32 @@ def terrain_in_force() -> TerrainStore | None:
     if folder is None or not folder.is_dir():
         return None
     return shared_store(folder)
+
+
+def drafted_network(links: Iterable[tuple[Link, Sequence[Station]]], as_of: dt.date) -> Network:
+    """Links that are not in the register yet, to try frequencies before anything is written.
+
+    What the stations name (sites, antenna and radio types, plans, holders) must be stored. Links and
+    stations are numbered from 1 in the order given, for the time of this call only.
+    """
+    rows: list[Station] = []
+    for number, (link, stations) in enumerate(links, start=1):
+        link.pk = number
+        for station in stations:
+            station.link = link
+            station.pk = len(rows) + 1
+            rows.append(station)
+    try:
+        return Network(as_of=as_of, stations=_Gatherer(as_of).stations(rows))
+    finally:
+        for station in rows:
+            station.pk = station.link.pk = None
+            station.link_id = None
+
+
+def links_whole(links: Collection[int], as_of: dt.date) -> Network:
+    """The live ones among some links, each with all its stations."""
+    return Network(as_of=as_of, stations=_Gatherer(as_of).stations(_live(as_of).filter(link_id__in=links)))
 
 
 def one_link(link: Link, as_of: dt.date) -> Network:

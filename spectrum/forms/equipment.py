@@ -40,8 +40,11 @@ class RadioTypeForm(RegisterForm):
     power_max_dbm = PowerField(label="highest power", help_text="40 dBm or 10 W.")
     sections = (
         ("Radio", ("name", "tuning_min_mhz", "tuning_max_mhz")),
-        ("Transmitter", ("power_min_dbm", "power_max_dbm", "power_step_db")),
-        ("Receiver", ("noise_figure_db", "blocking_level_dbm")),
+        (
+            "Transmitter",
+            ("power_min_dbm", "power_max_dbm", "power_step_db", "transmitter_noise_dbc_per_hz"),
+        ),
+        ("Receiver", ("noise_figure_db", "blocking_level_dbm", "third_order_intercept_dbm")),
         ("Besides", ("notes",)),
     )
 
@@ -56,8 +59,15 @@ class RadioTypeForm(RegisterForm):
             "power_step_db",
             "noise_figure_db",
             "blocking_level_dbm",
+            "transmitter_noise_dbc_per_hz",
+            "third_order_intercept_dbm",
             "notes",
         ]
+        help_texts = {
+            "blocking_level_dbm": "Level at the receiver's input, at the duplex spacing, that it bears.",
+            "transmitter_noise_dbc_per_hz": "From the data sheet, for example -150. Empty: not known.",
+            "third_order_intercept_dbm": "At the receiver's input. Empty: not known.",
+        }
 
 
 class RadioModeForm(RegisterForm):

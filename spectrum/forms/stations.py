@@ -25,6 +25,7 @@ WITH_WHAT = (
     "duplexer_loss_db",
     "duplexer_isolation_db",
     "antenna_spacing_m",
+    "antenna_spacing_vertical_m",
     "mode",
 )
 ON_WHICH_CHANNEL = ("tx_frequency_mhz", "rx_frequency_mhz", "licensed_channel")
@@ -91,6 +92,7 @@ class StationForm(RegisterForm):
             "duplexer_loss_db",
             "duplexer_isolation_db",
             "antenna_spacing_m",
+            "antenna_spacing_vertical_m",
             "mode",
             "tx_power_dbm",
             "licensed_channel",
@@ -99,14 +101,16 @@ class StationForm(RegisterForm):
             "antenna_height_agl_m": "antenna height (m)",
             "azimuth_deg": "azimuth (°)",
             "tilt_deg": "tilt (°)",
-            "antenna_spacing_m": "antenna spacing (m)",
+            "antenna_spacing_m": "antenna spacing, horizontal (m)",
+            "antenna_spacing_vertical_m": "antenna spacing, vertical (m)",
         }
         help_texts = {
             "label": "Its number or name within the link.",
             "antenna_height_agl_m": "Above ground.",
             "azimuth_deg": "From true north. Empty: toward the other end.",
             "tilt_deg": "Up is positive. Empty: toward the other end.",
-            "antenna_spacing_m": "Of separate antennas, when there is no duplexer.",
+            "antenna_spacing_m": "Of separate transmit and receive antennas.",
+            "antenna_spacing_vertical_m": "Of separate transmit and receive antennas.",
         }
 
     def __init__(

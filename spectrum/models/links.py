@@ -115,7 +115,12 @@ class Station(Registered):
     feeder_loss_db = models.FloatField("feeder loss (dB)", default=0.0)
     duplexer_loss_db = models.FloatField("duplexer loss (dB)", default=0.0)
     duplexer_isolation_db = models.FloatField("duplexer isolation (dB)", null=True, blank=True)
-    antenna_spacing_m = models.FloatField("spacing of separate antennas (m)", null=True, blank=True)
+    antenna_spacing_m = models.FloatField(
+        "horizontal spacing of separate antennas (m)", null=True, blank=True
+    )
+    antenna_spacing_vertical_m = models.FloatField(
+        "vertical spacing of separate antennas (m)", null=True, blank=True
+    )
     radio_type = models.ForeignKey(RadioType, on_delete=models.PROTECT, related_name="stations")
     mode = models.ForeignKey(RadioMode, on_delete=models.PROTECT, related_name="stations")
     tx_power_dbm = models.FloatField("transmitter output power (dBm)", null=True, blank=True)
@@ -186,6 +191,13 @@ class Station(Registered):
                 condition=Q(feeder_loss_db__gte=0, duplexer_loss_db__gte=0),
                 name="station_losses_not_negative",
                 violation_error_message="Losses cannot be negative.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(duplexer_isolation_db__isnull=True) | Q(duplexer_isolation_db__gte=0))
+                & (Q(antenna_spacing_m__isnull=True) | Q(antenna_spacing_m__gte=0))
+                & (Q(antenna_spacing_vertical_m__isnull=True) | Q(antenna_spacing_vertical_m__gte=0)),
+                name="station_isolation_not_negative",
+                violation_error_message="Isolation and spacings cannot be negative.",
             ),
         ]
 

@@ -21,6 +21,12 @@ class RadioType(Registered):
     power_step_db = models.FloatField("power step (dB)", default=1.0)
     noise_figure_db = models.FloatField("noise figure (dB)", default=7.0)
     blocking_level_dbm = models.FloatField("blocking level (dBm)", null=True, blank=True)
+    transmitter_noise_dbc_per_hz = models.FloatField(
+        "transmitter noise at the duplex spacing (dBc/Hz)", null=True, blank=True
+    )
+    third_order_intercept_dbm = models.FloatField(
+        "third-order intercept of the receiver (dBm)", null=True, blank=True
+    )
     notes = models.TextField(blank=True)
 
     class Meta:
@@ -45,6 +51,24 @@ class RadioType(Registered):
                 condition=Q(noise_figure_db__gte=0, noise_figure_db__lte=40),
                 name="radio_noise_figure",
                 violation_error_message="The noise figure must lie between 0 and 40 dB.",
+            ),
+            models.CheckConstraint(
+                condition=Q(blocking_level_dbm__isnull=True)
+                | Q(blocking_level_dbm__gte=-120, blocking_level_dbm__lte=40),
+                name="radio_blocking_level",
+                violation_error_message="The blocking level must lie between -120 and 40 dBm.",
+            ),
+            models.CheckConstraint(
+                condition=Q(transmitter_noise_dbc_per_hz__isnull=True)
+                | Q(transmitter_noise_dbc_per_hz__gte=-220, transmitter_noise_dbc_per_hz__lte=-40),
+                name="radio_transmitter_noise",
+                violation_error_message="Transmitter noise must lie between -220 and -40 dBc/Hz.",
+            ),
+            models.CheckConstraint(
+                condition=Q(third_order_intercept_dbm__isnull=True)
+                | Q(third_order_intercept_dbm__gte=-80, third_order_intercept_dbm__lte=80),
+                name="radio_third_order_intercept",
+                violation_error_message="The intercept point must lie between -80 and 80 dBm.",
             ),
         ]
 

@@ -28,7 +28,7 @@ NO_FINDINGS = "none"
 def shown_findings(findings: QuerySet[Any]) -> SafeString | str:
     """Findings as a list of links to where each is opened to its arithmetic, worst first."""
     rows = []
-    for each in findings.order_by("rank", "margin", "id"):
+    for each in findings:
         margin = "" if each.margin is None else f" (margin {each.margin:.1f} {each.margin_unit})"
         accepted = f", accepted: {each.accepted_reason}" if each.accepted_at else ""
         address = reverse("admin:spectrum_finding_change", args=[each.pk])

@@ -102,7 +102,7 @@ def all_findings() -> QuerySet[Finding]:
         "licensed_channel__licence__authority",
         "site",
         "accepted_by",
-    ).order_by("rank", "margin", "id")
+    )
 
 
 def current_findings() -> QuerySet[Finding]:

@@ -87,7 +87,8 @@ class Finding(models.Model):
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
-        ordering = ["rank", "margin", "id"]
+        # The order in which people read them; databases differ on where an absent margin goes.
+        ordering = ["rank", models.F("margin").asc(nulls_last=True), "id"]
         indexes = [
             models.Index(fields=["gone_at", "rank", "margin"], name="finding_worst_first"),
             models.Index(fields=["link", "gone_at"], name="finding_of_link"),

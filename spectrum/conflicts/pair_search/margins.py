@@ -31,7 +31,7 @@ from spectrum.conflicts.columns import BoolArray, FloatArray, IntArray
 from spectrum.conflicts.criteria import Criteria, Limits, limits_of
 from spectrum.conflicts.least_loss import least_loss_db, line_of_sight_allowance_db
 from spectrum.conflicts.neighbours import fdr_db
-from spectrum.conflicts.network import Network, expanded
+from spectrum.conflicts.network import expanded
 from spectrum.conflicts.path_loss import LEAST_HEIGHT_M, heights_over_lower
 from spectrum.radio.propagation.free_space import free_space_loss_db
 from spectrum.radio.rejection import NO_OVERLAP_FDR_DB
@@ -106,11 +106,15 @@ class _Basis:
     def possible(self, tx: IntArray, rx: IntArray) -> BoolArray:
         """Pairs of stations that a check would compare: ours among them, at the same time, within the radius."""
         n = self.network
-        keep: BoolArray = (n.own[tx] | n.own[rx]) & (n.starts[tx] <= n.ends[rx]) & (n.starts[rx] <= n.ends[tx])
+        keep: BoolArray = (
+            (n.own[tx] | n.own[rx]) & (n.starts[tx] <= n.ends[rx]) & (n.starts[rx] <= n.ends[tx])
+        )
         chord_km = np.linalg.norm(self.position[tx] - self.position[rx], axis=-1) / 1e3
         return keep & (chord_km <= self.criteria.policy_radius_km)
 
-    def may_matter(self, tx: IntArray, rx: IntArray, noise_dbm: FloatArray, wanted_dbm: FloatArray) -> BoolArray:
+    def may_matter(
+        self, tx: IntArray, rx: IntArray, noise_dbm: FloatArray, wanted_dbm: FloatArray
+    ) -> BoolArray:
         """Pairs that the bound of a check does not rule out, without any rejection by frequency."""
         n, limits, criteria = self.network, self.limits, self.criteria
         chord_km = np.linalg.norm(self.position[tx] - self.position[rx], axis=-1) / 1e3
@@ -135,7 +139,9 @@ class _Basis:
             keep[at] = _reaches(strongest[at], level, by_noise[at], by_wanted[at])
         return keep
 
-    def _least_loss(self, tx: IntArray, rx: IntArray, chord_km: FloatArray, percent: FloatArray) -> FloatArray:
+    def _least_loss(
+        self, tx: IntArray, rx: IntArray, chord_km: FloatArray, percent: FloatArray
+    ) -> FloatArray:
         n = self.network
         height_tx, height_rx = heights_over_lower(n, tx, rx)
         north, other = n.latitude_deg[tx], n.latitude_deg[rx]
@@ -166,23 +172,16 @@ def _as_victim(basis: _Basis) -> tuple[Worst, Worst, Worst, Contacts]:
     """Others' transmitters at the link's receivers: I/N, C/I, the sum, and all that are below a limit."""
     stage, network = basis.stage, basis.network
     emitters = np.flatnonzero((network.tx_hz > 0) & (network.link_id >= 0))
-    emitters = emitters[np.argsort(network.tx_hz[emitters], kind="stable")]
     tx_parts, rx_parts, long_parts, short_parts = [], [], [], []
     for group in _groups(basis, receiving=True):
-        reference = group[0]
-        near = _window(network, emitters, network.tx_hz, group, network.rx_hz)
-        at = np.full(len(near), reference)
-        near = near[basis.possible(near, at)]
-        at = np.full(len(near), reference)
-        least_noise = np.full(len(near), basis.noise.total_dbm[group].min())
+        near, first, last = _touching(basis, emitters, group, heard=True)
         wanted = basis.wanted[group]
-        least_wanted = np.full(len(near), np.nan if np.isnan(wanted).all() else np.nanmin(wanted))
-        near = near[basis.may_matter(near, at, least_noise, least_wanted)]
-        if not len(near):
-            continue
-        at = np.full(len(near), reference)
+        least_wanted = np.nan if np.isnan(wanted).all() else float(np.nanmin(wanted))
+        least_noise = float(basis.noise.total_dbm[group].min())
+        at = np.full(len(near), group[0])
+        keep = basis.may_matter(near, at, np.full(len(near), least_noise), np.full(len(near), least_wanted))
+        near, first, last, at = near[keep], first[keep], last[keep], at[keep]
         base = basis.budget(near, at, np.zeros(len(near)))
-        first, last = _touching(network, near, group, heard=True)
         rx, place = expanded(group, first, last, np.arange(len(near)))
         tx_parts.append(near[place])
         rx_parts.append(rx)
@@ -226,37 +225,26 @@ def _as_disturber(basis: _Basis) -> tuple[Worst, Worst, Contacts]:
     """The link's transmitters at others' receivers: I/N, C/I, and all that are below their limit."""
     stage, network = basis.stage, basis.network
     victims = np.flatnonzero((network.rx_hz > 0) & (network.link_id >= 0))
-    victims = victims[np.argsort(network.rx_hz[victims], kind="stable")]
     tx_parts, victim_parts, place_parts, at_low, at_high = [], [], [], [], []
-    groups, offset = _groups(basis, receiving=False), 0
-    reached = [_window(network, victims, network.rx_hz, group, network.tx_hz) for group in groups]
-    near_by_group = []
-    for group, near in zip(groups, reached, strict=True):
-        near_by_group.append(near[basis.possible(np.full(len(near), group[0]), near)])
-    basis.learn_wanted(np.unique(_all(near_by_group)))
-    for group, near in zip(groups, near_by_group, strict=True):
-        first, last = _touching(network, near, group, heard=False)
-        touched = first < last
-        near, first, last = near[touched], first[touched], last[touched]
-        lowest, highest = group[first], group[last - 1]
-        noise, wanted = basis.noise.total_dbm[near], basis.wanted[near]
-        keep = basis.may_matter(lowest, near, noise, wanted) | basis.may_matter(highest, near, noise, wanted)
-        near, first, last = near[keep], first[keep], last[keep]
-        tx, place = expanded(group, first, last, offset + np.arange(len(near)))
-        offset += len(near)
-        at_low.append(group[first])
-        at_high.append(group[last - 1])
+    groups = _groups(basis, receiving=False)
+    reached = [_touching(basis, victims, group, heard=False) for group in groups]
+    basis.learn_wanted(np.unique(_all([near for near, _, _ in reached])))
+    count = 0
+    for group, (met, first_met, last_met) in zip(groups, reached, strict=True):
+        lowest, highest = group[first_met], group[last_met - 1]
+        noise, wanted = basis.noise.total_dbm[met], basis.wanted[met]
+        keep = basis.may_matter(lowest, met, noise, wanted) | basis.may_matter(highest, met, noise, wanted)
+        near, first, last = met[keep], first_met[keep], last_met[keep]
+        tx, place = expanded(group, first, last, count + np.arange(len(near)))
+        count += len(near)
+        at_low.append(lowest[keep])
+        at_high.append(highest[keep])
         victim_parts.append(near)
         tx_parts.append(tx)
         place_parts.append(place)
-    if not tx_parts:
-        none = Worst.none(len(stage.pairs))
-        return none, none, _below(_all([]), _all([]), np.zeros(0))
     tx, place, victim = _all(tx_parts), _all(place_parts), _all(victim_parts)
     low, high, rx = _all(at_low), _all(at_high), victim[place]
-    at_both = basis.budget(
-        np.concatenate((low, high)), np.concatenate((victim, victim)), np.zeros(2 * offset)
-    )
+    at_both = basis.budget(np.concatenate((low, high)), np.concatenate((victim, victim)), np.zeros(2 * count))
     fdr = fdr_db(network, tx, rx)
     keep = fdr < NO_OVERLAP_FDR_DB
     tx, rx, place, fdr = tx[keep], rx[keep], place[keep], fdr[keep]
@@ -264,7 +252,7 @@ def _as_disturber(basis: _Basis) -> tuple[Worst, Worst, Contacts]:
     share = np.where(span > 0, (network.tx_hz[tx] - network.tx_hz[low[place]]) / np.maximum(span, 1), 0.0)
 
     def between(level: FloatArray) -> tuple[FloatArray, FloatArray]:
-        at_lowest, at_highest = level[:offset][place], level[offset:][place]
+        at_lowest, at_highest = level[:count][place], level[count:][place]
         return (
             at_lowest + share * (at_highest - at_lowest) - fdr,
             SLACK_DB + np.abs(at_highest - at_lowest),
@@ -275,16 +263,16 @@ def _as_disturber(basis: _Basis) -> tuple[Worst, Worst, Contacts]:
     short, short_slack = between(at_both.short_term_dbm)
     noise_margin = basis.limits.i_over_n_db[rx] - (long - basis.noise.total_dbm[rx])
     ci_margin = basis.wanted[rx] - short - network.required_ci_db[rx]
-    count = len(stage.pairs)
+    pairs = len(stage.pairs)
     exact = np.zeros(len(tx), dtype=bool)
     for margin, slack in ((noise_margin, long_slack), (ci_margin, short_slack)):
-        exact |= _could_be_worst(count, pair, margin, slack)
+        exact |= _could_be_worst(pairs, pair, margin, slack)
     exact |= noise_margin - long_slack < 0.0
     at = np.flatnonzero(exact)
     budget = basis.budget(tx[at], rx[at], fdr[at])
     return (
-        _worst(count, pair[at], rx[at], end[at], budget.margin_db),
-        _worst(count, pair[at], rx[at], end[at], budget.ci_margin_db),
+        _worst(pairs, pair[at], rx[at], end[at], budget.margin_db),
+        _worst(pairs, pair[at], rx[at], end[at], budget.ci_margin_db),
         _below(pair[at], rx[at], budget.margin_db),
     )
 
@@ -315,31 +303,21 @@ def _groups(basis: _Basis, *, receiving: bool) -> list[IntArray]:
     return list(np.split(own[ordered], cuts))
 
 
-def _window(
-    network: Network, others: IntArray, others_hz: IntArray, group: IntArray, own_hz: IntArray
-) -> IntArray:
-    """Those of ``others`` (sorted by frequency) whose widest masks reach a row of the group."""
-    widest = max(max(abs(edge) for mask in (m.emission, m.selectivity) for edge in mask.span_khz) for m in network.modes)
-    reach = int(np.ceil(2 * widest * 1e3))
-    first = np.searchsorted(others_hz[others], own_hz[group[0]] - reach, side="left")
-    last = np.searchsorted(others_hz[others], own_hz[group[-1]] + reach, side="right")
-    return others[first:last]
-
-
 def _touching(
-    network: Network, near: IntArray, group: IntArray, *, heard: bool
-) -> tuple[IntArray, IntArray]:
-    """The rows of the group, ``group[first:last]``, with which the masks of each of ``near`` share a frequency.
+    basis: _Basis, others: IntArray, group: IntArray, *, heard: bool
+) -> tuple[IntArray, IntArray, IntArray]:
+    """Those of ``others`` that a check would compare, and the rows ``group[first:last]`` their masks meet.
 
-    ``heard`` says that the group receives and ``near`` transmit; otherwise it is the other way round.
+    ``heard`` says that the group receives and the others transmit; otherwise it is the other way round.
     """
+    network = basis.network
     own_mode = network.modes[network.mode[group[0]]]
-    hertz = network.tx_hz[near] if heard else network.rx_hz[near]
+    hertz = network.tx_hz[others] if heard else network.rx_hz[others]
     own_hz = network.rx_hz[group] if heard else network.tx_hz[group]
-    first = np.zeros(len(near), dtype=np.int64)
-    last = np.zeros(len(near), dtype=np.int64)
-    for number in np.unique(network.mode[near]):
-        at = network.mode[near] == number
+    first = np.zeros(len(others), dtype=np.int64)
+    last = np.zeros(len(others), dtype=np.int64)
+    for number in np.unique(network.mode[others]):
+        at = network.mode[others] == number
         mode = network.modes[number]
         low_e, high_e = (mode if heard else own_mode).emission.span_khz
         low_s, high_s = (own_mode if heard else mode).selectivity.span_khz
@@ -349,7 +327,11 @@ def _touching(
             low, high = -high, -low
         first[at] = np.searchsorted(own_hz, hertz[at] + low, side="left")
         last[at] = np.searchsorted(own_hz, hertz[at] + high, side="right")
-    return first, last
+    meets = np.flatnonzero(first < last)
+    at = np.full(len(meets), group[0])
+    tx, rx = (others[meets], at) if heard else (at, others[meets])
+    meets = meets[basis.possible(tx, rx)]
+    return others[meets], first[meets], last[meets]
 
 
 def _pair_and_end(stage: Stage, row: IntArray) -> tuple[IntArray, IntArray]:
@@ -390,4 +372,3 @@ def _reaches(
 
 def _all(parts: Sequence[npt.NDArray[Any]], kind: type = int) -> npt.NDArray[Any]:
     return np.concatenate(parts) if parts else np.zeros(0, dtype=kind)
-

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from spectrum.conflicts.columns import HUB, ROLES, BoolArray, IntArray
+from spectrum.conflicts.columns import ROLES, BoolArray, IntArray
 from spectrum.conflicts.network import (
     Network,
     PlanRecord,
@@ -17,7 +17,8 @@ from spectrum.conflicts.network import (
 from spectrum.radio.channel_rasters import channel_frequencies_hz
 
 # The first side of a link is end A or the hub, the second end B or the remotes.
-FIRST_SIDE = (ROLES.index("a"), HUB)
+FIRST_ROLES = ("a", "hub")
+_FIRST_SIDE = tuple(ROLES.index(role) for role in FIRST_ROLES)
 
 
 @dataclass(frozen=True)
@@ -96,9 +97,8 @@ def pairs_of(offers: Sequence[Offer]) -> Pairs:
 
 def stage_of(others: Network, offers: Sequence[Offer], pairs: Pairs, link_id: int) -> Stage:
     """Put the link's stations, set for every pair, beside the stations of all other links."""
-    assert others.columns is not None
     chosen = np.flatnonzero(others.link_id != link_id)
-    columns = others.columns.part(chosen)
+    columns = (others.columns or columns_of(others.stations)[0]).part(chosen)
     antennas, modes = list(others.antennas), list(others.modes)
     authority, environment = [others.authority[chosen]], [others.environment[chosen]]
     pair_rows, end_rows = [], []
@@ -108,7 +108,7 @@ def stage_of(others: Network, offers: Sequence[Offer], pairs: Pairs, link_id: in
         count, ends = len(of_offer), len(offer.stations)
         rows = template.part(np.tile(np.arange(ends), count))
         at = np.repeat(of_offer, ends)
-        first = np.isin(rows.role, FIRST_SIDE)
+        first = np.isin(rows.role, _FIRST_SIDE)
         rows = replace(
             rows,
             link_id=-1 - at,

@@ -1,0 +1,256 @@
+"""What a pair would do at the link's own sites: third-order intermodulation, and the half of the band.
+
+The site is everything within the distance of the check's criteria. Products are those of the other
+transmitters there with each other, and with the link's own. A product of width w touches a pass band of width b
+when their centres lie at most (w + b)/2 apart, as in :mod:`spectrum.radio.intermodulation`; whether its level
+would disturb is not computed here, so that a hit is for a person to decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sites.geodesy import inverse
+from spectrum.conflicts.columns import IntArray
+from spectrum.conflicts.criteria import Criteria
+from spectrum.conflicts.network import Network, StationRecord, expanded
+from spectrum.radio.intermodulation import coefficient_patterns, products_in_passbands
+
+from .pairs import FIRST_ROLES, Offer, Pairs
+
+ORDER = 3
+OWN = -1
+NONE = -2
+
+
+@dataclass(frozen=True)
+class Hits:
+    """Intermodulation at the sites of the link, one entry a pair: how many products hit, and the closest.
+
+    The closest product is ``coefficients`` times the transmitters ``tx`` (numbers of stations, :data:`OWN` for
+    the link's own at ``end``, :data:`NONE` unused), ``offset_hz`` from the receiver ``rx``.
+    """
+
+    count: IntArray
+    end: IntArray
+    rx: IntArray
+    tx: IntArray
+    coefficients: IntArray
+    offset_hz: IntArray
+
+    @classmethod
+    def none(cls, pairs: int) -> Hits:
+        def filled(*shape: int) -> IntArray:
+            return np.full(shape, NONE, dtype=np.int64)
+
+        far = np.full(pairs, np.iinfo(np.int64).max)
+        return cls(
+            np.zeros(pairs, dtype=np.int64),
+            filled(pairs),
+            filled(pairs),
+            filled(pairs, 3),
+            filled(pairs, 3),
+            far,
+        )
+
+    def add(
+        self,
+        pair: IntArray,
+        end: int,
+        rx: IntArray,
+        tx: IntArray,
+        coefficients: IntArray,
+        offset_hz: IntArray,
+    ) -> None:
+        """Count products, and keep the closest of each pair."""
+        np.add.at(self.count, pair, 1)
+        order = np.lexsort((np.abs(offset_hz), pair))
+        at, first = np.unique(pair[order], return_index=True)
+        chosen = order[first]
+        closer = np.abs(offset_hz[chosen]) < np.abs(self.offset_hz[at])
+        at, chosen = at[closer], chosen[closer]
+        self.end[at], self.rx[at] = end, rx[chosen]
+        self.tx[at], self.coefficients[at] = tx[chosen], coefficients[chosen]
+        self.offset_hz[at] = offset_hz[chosen]
+
+
+def at_site(network: Network, station: StationRecord, link_id: int, criteria: Criteria) -> IntArray:
+    """The stations of other links that stand within the site distance of a station, at the same time."""
+    # A degree of latitude is at least 110 km; the exact distance is computed for the few that are left.
+    north_deg = criteria.same_site_within_m / 110e3
+    near = np.flatnonzero(
+        (np.abs(network.latitude_deg - station.latitude_deg) <= north_deg)
+        & (network.link_id != link_id)
+        & (network.starts <= station.link.ends_on.toordinal())
+        & (network.ends >= station.link.starts_on.toordinal())
+    )
+    length_m, _, _ = inverse(
+        station.latitude_deg, station.longitude_deg, network.latitude_deg[near], network.longitude_deg[near]
+    )
+    return near[length_m < criteria.same_site_within_m]
+
+
+def intermodulation_hits(
+    network: Network, offers: Sequence[Offer], pairs: Pairs, link_id: int, criteria: Criteria
+) -> Hits:
+    """Third-order products at every end of the link, for every pair."""
+    hits = Hits.none(len(pairs))
+    widths = np.array([m.channel_width_hz for m in network.modes], dtype=np.int64)
+    for number, offer in enumerate(offers):
+        of_offer = np.flatnonzero(pairs.offer == number)
+        for end, station in enumerate(offer.stations):
+            there = at_site(network, station, link_id, criteria)
+            first = is_first(station)
+            own_tx = (pairs.first_tx_hz if first else pairs.second_tx_hz)[of_offer]
+            own_rx = (pairs.second_tx_hz if first else pairs.first_tx_hz)[of_offer]
+            site = _Site(
+                tx=there[network.tx_hz[there] > 0],
+                rx=there[network.rx_hz[there] > 0],
+                network=network,
+                width=widths[network.mode],
+            )
+            own_width = station.mode.channel_width_hz
+            _of_others(hits, site, end, of_offer, own_rx, own_width)
+            if station.tx_power_dbm is not None:
+                _with_own(hits, site, end, of_offer, own_tx, own_rx, own_width)
+    return hits
+
+
+def is_first(station: StationRecord) -> bool:
+    """Whether a station is end A or the hub."""
+    return station.role in FIRST_ROLES
+
+
+@dataclass(frozen=True)
+class _Site:
+    tx: IntArray
+    rx: IntArray
+    network: Network
+    width: IntArray
+
+
+def _of_others(
+    hits: Hits, site: _Site, end: int, of_offer: IntArray, own_rx: IntArray, own_width: int
+) -> None:
+    """Products of the transmitters there, in the link's own receiver."""
+    if len(site.tx) < 2 or not len(own_rx):
+        return
+    found = products_in_passbands(
+        site.network.tx_hz[site.tx], site.width[site.tx], own_rx, own_width, orders=(ORDER,)
+    )
+    senders = np.where(found["tx"] >= 0, site.tx[found["tx"]], NONE)
+    hits.add(
+        of_offer[found["rx"]],
+        end,
+        np.full(len(found), OWN),
+        senders,
+        found["coefficients"],
+        found["offset_hz"],
+    )
+
+
+def _with_own(
+    hits: Hits, site: _Site, end: int, of_offer: IntArray, own_tx: IntArray, own_rx: IntArray, own_width: int
+) -> None:
+    """Products in which the link's own transmitter has a part, in every receiver there and in its own.
+
+    The product is c·f + P with f our frequency and P the part of the others. In a receiver on R it must lie
+    within h of R: c·f between R − P ± h. In our own, on f + D: (c − 1)·f between D − P ± h.
+    """
+    order = np.argsort(own_tx, kind="stable")
+    f, pair = own_tx[order], of_offer[order]
+    shift = int(own_rx[0] - own_tx[0]) if len(own_tx) else 0
+    for pattern in coefficient_patterns((ORDER,), (2, 3)):
+        for place in sorted({pattern.index(c) for c in pattern}):
+            c = pattern[place]
+            rest = pattern[:place] + pattern[place + 1 :]
+            members = _choices(len(site.tx), rest)
+            if not len(members):
+                continue
+            part = site.network.tx_hz[site.tx][members] @ np.array(rest)
+            half_of_product = abs(c) * own_width + site.width[site.tx][members] @ np.abs(rest)
+            targets = [
+                (R, c, w, n)
+                for R, w, n in zip(site.network.rx_hz[site.rx], site.width[site.rx], site.rx, strict=True)
+            ]
+            targets.append((shift, c - 1, own_width, OWN))
+            for centre, factor, width, rx in targets:
+                rows, members_hit = _rows(f, factor, int(centre) - part, half_of_product + int(width))
+                if not len(rows):
+                    continue
+                offset = factor * f[rows] - (int(centre) - part[members_hit])
+                tx = np.full((len(rows), 3), NONE, dtype=np.int64)
+                coefficients = np.zeros((len(rows), 3), dtype=np.int64)
+                tx[:, 0], coefficients[:, 0] = OWN, c
+                tx[:, 1 : 1 + len(rest)] = site.tx[members[members_hit]]
+                coefficients[:, 1 : 1 + len(rest)] = rest
+                hits.add(pair[rows], end, np.full(len(rows), rx), tx, coefficients, offset)
+
+
+def _choices(count: int, coefficients: tuple[int, ...]) -> IntArray:
+    """All choices of different transmitters for one or two coefficients; once where these are equal."""
+    if len(coefficients) == 1:
+        return np.arange(count)[:, None]
+    one, two = np.divmod(np.arange(count * count), max(count, 1))
+    keep = one < two if coefficients[0] == coefficients[1] else one != two
+    return np.column_stack((one[keep], two[keep]))
+
+
+def _rows(f: IntArray, factor: int, middle: IntArray, double_half: IntArray) -> tuple[IntArray, IntArray]:
+    """Rows of the rising ``f`` with ``2·|factor·f − middle| ≤ double_half``, and the entry of ``middle`` of each."""
+    if factor == 0:
+        near = np.flatnonzero(2 * np.abs(middle) <= double_half)
+        first, last = np.zeros(len(near), dtype=np.int64), np.full(len(near), len(f))
+        return expanded(np.arange(len(f)), first, last, near)
+    sign = 1 if factor > 0 else -1
+    # In doubled frequencies everything stays whole: 2·|factor|·f from low to high.
+    low, high = sign * 2 * middle - double_half, sign * 2 * middle + double_half
+    step = 2 * abs(factor)
+    near = (
+        np.flatnonzero((high >= step * f[0]) & (low <= step * f[-1]))
+        if len(f)
+        else np.zeros(0, dtype=np.int64)
+    )
+    first = np.searchsorted(step * f, low[near], side="left")
+    last = np.searchsorted(step * f, high[near], side="right")
+    return expanded(np.arange(len(f)), first, last, near)
+
+
+@dataclass(frozen=True)
+class HalfClash:
+    """At one end a station of the site transmits in the half of the band in which the link would listen there."""
+
+    end: int
+    other: int
+
+
+def half_clashes(
+    network: Network, offer: Offer, link_id: int, criteria: Criteria, *, first_sends_go: bool
+) -> list[HalfClash]:
+    """One entry for each end whose site transmits in the other half of the plan's band."""
+    plan = offer.plan
+    if plan.duplex_spacing_hz == 0:
+        return []
+    span = (plan.channel_count - 1) * plan.spacing_hz
+    go = (plan.first_go_hz, plan.first_go_hz + span)
+    back = (go[0] + plan.duplex_spacing_hz, go[1] + plan.duplex_spacing_hz)
+    clashes = []
+    for end, station in enumerate(offer.stations):
+        sends_go = is_first(station) == first_sends_go
+        low, high = back if sends_go else go
+        there = at_site(network, station, link_id, criteria)
+        wrong = there[(network.tx_hz[there] >= low) & (network.tx_hz[there] <= high)]
+        if len(wrong):
+            clashes.append(HalfClash(end, int(wrong[0])))
+    return clashes
+
+
+def fitting_way(network: Network, offer: Offer, link_id: int, criteria: Criteria, *, now: bool) -> bool:
+    """Which way round fits the halves at both sites: whether the first end sends go. ``now`` where both fit alike."""
+    counts = {
+        way: len(half_clashes(network, offer, link_id, criteria, first_sends_go=way)) for way in (True, False)
+    }
+    return now if counts[True] == counts[False] else counts[True] < counts[False]

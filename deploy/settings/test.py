@@ -33,3 +33,4 @@ AXES_ENABLED = False
 # Style sheets and scripts come straight from their folders, without collectstatic.
 WHITENOISE_AUTOREFRESH = True
 WHITENOISE_USE_FINDERS = True
+DEMO_NETWORK_ALLOWED = True

@@ -139,7 +139,7 @@ def create_many(objects: Sequence[M], *, by: Author, reason: str = "", validate:
     with transaction.atomic(), service_write():
         if validate:
             for obj in objects:
-                obj.full_clean(validate_unique=False, validate_constraints=False)
+                obj.full_clean(_at_hand(obj), validate_unique=False, validate_constraints=False)
         created = model._default_manager.bulk_create(objects, batch_size=BATCH)
         ChangeRecord.objects.bulk_create(
             [
@@ -155,6 +155,12 @@ def create_many(objects: Sequence[M], *, by: Author, reason: str = "", validate:
             batch_size=BATCH,
         )
     return created
+
+
+def _at_hand(obj: models.Model) -> set[str]:
+    """Relations whose object was given, not only its number: no query has to ask whether it exists."""
+    related = (f for f in obj._meta.concrete_fields if isinstance(f, models.ForeignKey))
+    return {f.name for f in related if f.is_cached(obj) and getattr(obj, f.name) is not None}
 
 
 def change_many(objects: Iterable[M], *, by: Author, reason: str = "") -> list[M]:

@@ -80,6 +80,40 @@ def around_link(link: Link, as_of: dt.date, also_victims: Collection[int] = ()) 
     )
 
 
+def around_ranges(
+    ranges_hz: Collection[tuple[int, int]],
+    modes: Collection[int],
+    positions: Collection[tuple[float, float]],
+    as_of: dt.date,
+) -> Network:
+    """All links that could share a frequency with one of ``modes`` (keys) in a range, or stand near a position.
+
+    Its channels are our own licensed channels in the ranges that no live link uses.
+    """
+    gatherer = _Gatherer(as_of)
+    own_hz = max(gatherer.span_hz(mode) for mode in modes)
+    near = Q(pk__in=[])
+    for span_hz, others in gatherer.modes_by_span().items():
+        for low, high in ranges_hz:
+            window = (low - own_hz - span_hz, high + own_hz + span_hz)
+            near |= Q(mode__in=others) & (Q(tx_frequency_hz__range=window) | Q(rx_frequency_hz__range=window))
+    for latitude_deg, longitude_deg in positions:
+        # A window for the index; who stands within the site distance is decided by the distance.
+        wide = min(0.01 / max(np.cos(np.radians(latitude_deg)), 1e-6), 180.0)
+        near |= Q(
+            site__latitude_deg__range=(latitude_deg - 0.01, latitude_deg + 0.01),
+            site__longitude_deg__range=(longitude_deg - wide, longitude_deg + wide),
+        )
+    links = _live(as_of).filter(near).order_by().values("link_id")
+    stations = gatherer.stations(_live(as_of).filter(link_id__in=links))
+    licensed = Q(pk__in=[])
+    for low, high in ranges_hz:
+        licensed |= Q(frequency_hz__range=(low, high))
+    used = _live(as_of).filter(licensed_channel__isnull=False).order_by().values("licensed_channel_id")
+    unused = _channels().filter(licensed, licence__holder__own=True).exclude(pk__in=used)
+    return Network(as_of=as_of, stations=stations, channels=[gatherer.channel(row) for row in unused])
+
+
 def criteria_in_force() -> Criteria:
     """The criteria of the register: the authority's own first, then the narrower band."""
     rows = ProtectionCriterion.objects.select_related("authority")
@@ -129,7 +163,7 @@ def drafted_network(links: Iterable[tuple[Link, Sequence[Station]]], as_of: dt.d
     finally:
         for station in rows:
             station.pk = station.link.pk = None
-            station.link_id = None
+            station.link_id = None  # type: ignore[assignment]  # as before it was numbered
 
 
 def links_whole(links: Collection[int], as_of: dt.date) -> Network:
@@ -192,6 +226,13 @@ class _Gatherer:
 
     def widest_span_hz(self) -> int:
         return max((self.span_hz(mode_id) for mode_id in self._modes), default=0)
+
+    def modes_by_span(self) -> dict[int, list[int]]:
+        """The modes of the register by their furthest offset in Hz."""
+        result: dict[int, list[int]] = {}
+        for mode_id in self._modes:
+            result.setdefault(self.span_hz(mode_id), []).append(mode_id)
+        return result
 
     def _mode(self, mode: RadioMode, masks: dict[tuple[int, int, str], RadioMask]) -> ModeRecord:
         radio = mode.radio_type

@@ -21,20 +21,35 @@ class MarginMark:
     beyond: int  # -1 or 1 when it lies off the scale on that side
     side: str  # over, close, within
     words: str
+    spread: tuple[float, float] | None = None  # from where and how wide: what other assumptions give
 
 
-def margin_mark(margin_db: float, *, close_within_db: float = 3.0) -> MarginMark:
+def margin_mark(
+    margin_db: float, *, close_within_db: float = 3.0, spread_db: tuple[float, float] | None = None
+) -> MarginMark:
     """A margin in dB as a mark on the scale.
 
     >>> margin_mark(0.0).x, margin_mark(20.0).x, margin_mark(-45.0).beyond
     (120.0, 230.0, -1)
     """
-    held = max(-MARGIN_REACH_DB, min(MARGIN_REACH_DB, margin_db))
-    x = MARGIN_WIDTH / 2 + held / MARGIN_REACH_DB * (MARGIN_WIDTH / 2 - MARGIN_EDGE)
+    held, x = _held(margin_db), _at(margin_db)
     side = "over" if margin_db < 0 else "close" if margin_db < close_within_db else "within"
     words = f"{abs(margin_db):.1f} dB {'over the limit' if margin_db < 0 else 'inside the limit'}"
     beyond = 0 if held == margin_db else int(math.copysign(1, margin_db))
-    return MarginMark(round(x, 1), beyond, side, words)
+    spread = None
+    if spread_db is not None:
+        least, greatest = spread_db
+        spread = (_at(least), max(1.0, round(_at(greatest) - _at(least), 1)))
+        words += f", from {least:.1f} to {greatest:.1f} dB with other assumptions"
+    return MarginMark(x, beyond, side, words, spread)
+
+
+def _held(margin_db: float) -> float:
+    return max(-MARGIN_REACH_DB, min(MARGIN_REACH_DB, margin_db))
+
+
+def _at(margin_db: float) -> float:
+    return round(MARGIN_WIDTH / 2 + _held(margin_db) / MARGIN_REACH_DB * (MARGIN_WIDTH / 2 - MARGIN_EDGE), 1)
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ urlpatterns = [
     path("findings/<int:pk>/", findings.FindingPage.as_view(), name="finding"),
     path("findings/<int:pk>/accept/", findings.FindingAccept.as_view(), name="finding-accept"),
     path("findings/<int:pk>/reopen/", findings.FindingReopen.as_view(), name="finding-reopen"),
+    path("findings/<int:pk>/sensitivity/", findings.FindingSensitivity.as_view(), name="finding-sensitivity"),
     path("checks/", findings.CheckList.as_view(), name="check-list"),
     path("checks/network/", findings.NetworkCheck.as_view(), name="network-check"),
     path("checks/<int:pk>/", findings.CheckPage.as_view(), name="check"),

@@ -28,8 +28,10 @@ from spectrum import selectors
 from spectrum.conflicts.kinds import KINDS
 from spectrum.models import Check, Finding, Link, RadioMask
 from spectrum.services import checks, findings, links
+from spectrum.services.sensitivity import sensitivity_of
 
 from .links import LinkSerializer, StationInRegisterSerializer
+from .sensitivity import SensitivitySerializer
 from .serializers import (
     AcceptSerializer,
     ChannelPlanSerializer,
@@ -316,6 +318,12 @@ class FindingViewSet(ListViewSet):
         """Take an acceptance back."""
         finding = findings.reopen(self.get_object(), by=cast(Person, request.user))
         return Response(self.get_serializer(finding).data)
+
+    @extend_schema(responses=SensitivitySerializer)
+    @action(detail=True)
+    def sensitivity(self, request: Request, pk: str = "") -> Response:
+        """How the margin of an interference finding moves with each assumption changed alone; nothing is stored."""
+        return Response(SensitivitySerializer(sensitivity_of(self.get_object())).data)
 
 
 class CheckFilter(filters.FilterSet):

@@ -36,6 +36,15 @@ def margin_scale(finding: Finding) -> dict[str, Any]:
     }
 
 
+@register.inclusion_tag("drawings/margin_scale.html")
+def margin_spread(margin_db: float, least_db: float, greatest_db: float) -> dict[str, Any]:
+    """A margin in dB on the common scale, with the margins that other assumptions would give as a bar."""
+    return {
+        "mark": margin_mark(margin_db, spread_db=(least_db, greatest_db)),
+        "figure": in_unit(margin_db, "dB"),
+    }
+
+
 def in_unit(value: float, unit: str) -> str:
     return f"{fixed(value, _DECIMALS.get(unit, 2))} {unit}".strip()
 

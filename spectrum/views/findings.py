@@ -23,6 +23,7 @@ from spectrum import selectors
 from spectrum.conflicts.kinds import KINDS
 from spectrum.models import Check, Finding
 from spectrum.services import findings
+from spectrum.services.sensitivity import is_judged, sensitivity_of
 from spectrum.templatetags.drawings import kind_title, margin, margin_scale, mark
 
 GROUPS = list(dict.fromkeys(kind.group for kind in KINDS.values()))
@@ -135,12 +136,30 @@ class FindingPage(Page):
         return render(request, "finding.html", finding_context(request, finding))
 
 
+class FindingSensitivity(Page):
+    """How the finding's margin moves when one assumption after the other is changed."""
+
+    needs = "spectrum.view_finding"
+    act = "reading a finding"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        finding = get_object_or_404(selectors.all_findings(), pk=pk)
+        try:
+            answer = sensitivity_of(finding)
+        except RegisterError as error:
+            context = {"finding": finding, "problem": error.message}
+            return render(request, "finding_sensitivity.html", context, status=error.status)
+        context = {"finding": finding, "answer": answer, "found": answer.sensitivity}
+        return render(request, "finding_sensitivity.html", context)
+
+
 def finding_context(
     request: HttpRequest, finding: Finding, problem: str = "", typed: str = ""
 ) -> dict[str, Any]:
     return {
         "finding": finding,
         "kind": KINDS.get(finding.kind),
+        "has_sensitivity": is_judged(finding),
         "may_accept": request.user.has_perm("spectrum.accept_finding"),
         "problem": problem,
         "typed": typed,

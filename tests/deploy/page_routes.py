@@ -87,6 +87,7 @@ PAGE_ROWS: list[Row] = [
     row("link-status", {"POST": ((F, P, A), 302)}, "link"),
     row("finding-list", {"GET": (ALL, 200)}),
     row("finding", {"GET": (ALL, 200)}, "finding"),
+    row("finding-sensitivity", {"GET": (ALL, 409)}, "finding"),  # its other link is not in the register
     row("finding-accept", {"POST": ((P, M, A), 422)}, "finding"),
     row("finding-reopen", {"POST": ((P, M, A), 409)}, "finding"),
     row("check-list", {"GET": (ALL, 200)}),

@@ -130,6 +130,7 @@ ROUTES = [
         lambda register: [register.finding.pk],
         {"reason": "Agreed with the other party."},
     ),
+    Route("api:finding-sensitivity", {"GET": (ALL, 409)}, lambda register: [register.finding.pk]),
     Route("api:finding-reopen", {"POST": ((P, M, A), 409)}, lambda register: [register.finding.pk]),
     listed("extract-mapping", add=EDIT_PAPERS),
     one("extract-mapping", "mapping", change=EDIT_PAPERS, delete=EDIT_PAPERS, deleted=400),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from .budget import Noise, PairBudget
-from .columns import FloatArray, IntArray
+from .columns import REMOTE, FloatArray, IntArray
 from .criteria import Criteria, Limits
 from .drafts import Draft, Parties
 from .evidence import GIVEN, LIMIT, MARGIN, POWER, SUM, TERM, Row
@@ -20,6 +20,7 @@ class Received:
     """Collects the long-term levels of all interferers, per receiver."""
 
     def __init__(self, network: Network) -> None:
+        self._network = network
         self._tx: list[IntArray] = []
         self._rx: list[IntArray] = []
         self._level_dbm: list[FloatArray] = []
@@ -34,14 +35,28 @@ class Received:
         self._level_dbm.append(budget.interference_dbm[strong])
 
     def summed(self) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
-        """All pairs (transmitter, receiver, level in dBm), and the sum at every station in dBm (−inf: none)."""
+        """All pairs (transmitter, receiver, level in dBm), and the sum at every station in dBm (−inf: none).
+
+        Of the remotes of one hub, which answer in turn, only the strongest at a receiver is among them.
+        """
         if not self._tx:
             empty = np.zeros(0, dtype=np.int64)
             return empty, empty, np.zeros(0), np.full(self._size, -np.inf)
         tx, rx, level = np.concatenate(self._tx), np.concatenate(self._rx), np.concatenate(self._level_dbm)
+        together = _at_one_time(self._network, tx, rx, level)
+        tx, rx, level = tx[together], rx[together], level[together]
         milliwatts = np.bincount(rx, weights=10.0 ** (level / 10.0), minlength=self._size)
         with np.errstate(divide="ignore"):
             return tx, rx, level, 10.0 * np.log10(milliwatts)
+
+
+def _at_one_time(network: Network, tx: IntArray, rx: IntArray, level: FloatArray) -> IntArray:
+    """The pairs that can arrive together: all, but of the remotes of one link the strongest at each receiver."""
+    sender = np.where(network.role[tx] == REMOTE, network.link_id[tx], -1 - tx)
+    order = np.lexsort((-level, sender, rx))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (np.diff(sender[order]) != 0) | (np.diff(rx[order]) != 0)
+    return np.sort(order[first])
 
 
 def aggregate_drafts(
@@ -80,7 +95,7 @@ def _draft(
             "Interferers summed",
             float(len(tx)),
             "",
-            f"all within {criteria.aggregate_depth_db:g} dB of the limit",
+            f"all within {criteria.aggregate_depth_db:g} dB of the limit; of remotes that answer in turn, the strongest",
             GIVEN,
         )
     ]

@@ -20,7 +20,7 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
-from sites.errors import RegisterError
+from sites.errors import RegisterError, StaleWriteError
 
 MEDIA_TYPE: Final = "application/problem+json"
 API_ROOT: Final = "/api/"
@@ -79,6 +79,8 @@ def problem_response(error: Exception, context: Mapping[str, Any]) -> Response |
         kind, detail = _BY_STATUS[error.status], error.message
         if error.status == 400:
             kind = KINDS["refused"]
+        elif error.status == 409 and not isinstance(error, StaleWriteError):
+            kind = KINDS["taken"]
         if error.field:
             rows = [{"field": error.field, "detail": error.message}]
     elif isinstance(error, IntegrityError):

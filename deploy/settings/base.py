@@ -210,6 +210,10 @@ SITE_DISTANCES_M = {
     "same_site_within_m": env.float("SAME_SITE_WITHIN_M", default=50.0),
     "near_site_within_m": env.float("NEAR_SITE_WITHIN_M", default=500.0),
 }
+# How long a planned link holds its pair: usually, and at most; and how long a taker waits for the others.
+RESERVATION_DAYS = env.int("RESERVATION_DAYS", default=90)
+RESERVATION_MOST_DAYS = env.int("RESERVATION_MOST_DAYS", default=730)
+RESERVATION_WAIT_S = 15.0
 
 LOGGING = logging_settings(env.str("LOG_LEVEL", default="WARNING"), as_json=False)
 

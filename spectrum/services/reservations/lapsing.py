@@ -1,4 +1,4 @@
-"""Pairs that planned links hold: a reservation lapses by itself after its last day."""
+"""A reservation lapses by itself after its last day."""
 
 from __future__ import annotations
 

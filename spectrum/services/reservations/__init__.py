@@ -1,0 +1,17 @@
+"""Pairs that planned links hold: taken without a race, extended, released; they lapse after their last day."""
+
+from .holding import extend, may_decide, release
+from .lapsing import Lapsed, lapse_expired
+from .taking import PairHeldError, RegisterBusyError, last_day_by_default, take_pair
+
+__all__ = [
+    "Lapsed",
+    "PairHeldError",
+    "RegisterBusyError",
+    "extend",
+    "lapse_expired",
+    "last_day_by_default",
+    "may_decide",
+    "release",
+    "take_pair",
+]

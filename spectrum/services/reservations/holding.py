@@ -1,0 +1,82 @@
+"""Extending and releasing a pair that a planned link holds."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Final
+
+from django.db import transaction
+from django.utils import timezone
+
+from sites.errors import NotAllowedError, RegisterError
+from sites.models import Person
+from sites.services import record
+from sites.services.record import Author
+from spectrum.models import Link
+from spectrum.services import links
+
+from .taking import check_last_day
+
+# Whoever looks after the network may decide about the reservations of others.
+BY_ROLE: Final = "spectrum.check_network"
+
+
+def extend(
+    link: Link,
+    until: dt.date,
+    *,
+    by: Author,
+    expected_version: int | None = None,
+    as_of: dt.date | None = None,
+) -> Link:
+    """Hold a pair that is held until a later (or earlier) day. What has ended must be taken anew."""
+    today = as_of or timezone.localdate()
+    with transaction.atomic():
+        stored = _held(link, by)
+        if stored.reserved_until is not None and stored.reserved_until < today:
+            raise RegisterError(
+                f"The reservation of {stored.code} ended on {stored.reserved_until}, and others may have taken "
+                "the pair since. Take it again.",
+                field="until",
+            )
+        check_last_day(until, today)
+        before, stored.reserved_until = stored.reserved_until, until
+        reason = f"Reservation until {until} instead of {before or 'without an end'}."
+        return record.change(stored, by=by, expected_version=expected_version, reason=reason)
+
+
+def release(link: Link, *, by: Author, reason: str = "", expected_version: int | None = None) -> Link:
+    """Give a held pair back: the link lapses, and its check is queued."""
+    with transaction.atomic():
+        stored = _held(link, by)
+        said = reason.strip() or "The pair was released."
+        return links.set_status(
+            stored, Link.Status.LAPSED, by=by, expected_version=expected_version, reason=said
+        )
+
+
+def may_decide(link: Link, person: Person) -> bool:
+    """Whether a person may extend or release a link's reservation: it is theirs, or their role includes it.
+
+    A link that nobody is responsible for is every planner's.
+    """
+    if person.has_perm(BY_ROLE):
+        return True
+    if not person.has_perm("spectrum.add_link"):
+        return False
+    return link.responsible_id is None or link.responsible_id == person.pk
+
+
+def _held(link: Link, by: Author) -> Link:
+    stored = Link.objects.select_for_update().get(pk=link.pk)
+    if stored.status not in Link.RESERVING:
+        raise RegisterError(
+            f"{stored.code} is {stored.get_status_display()}; it holds no pair by reservation.",
+            field="status",
+        )
+    if by.person is not None and not may_decide(stored, by.person):
+        raise NotAllowedError(
+            "Only the person responsible for the link, a manager or an administrator can extend or release "
+            "its reservation."
+        )
+    return stored

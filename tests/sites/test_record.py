@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import pytest
 from django.core.exceptions import ValidationError
-from django.db import DatabaseError, transaction
+from django.db import DatabaseError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
+from licences.models import Licence
 from sites.errors import DirectWriteError, RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Site
 from sites.services import record
 from sites.services.record import Author
-from tests.made import TESTS, Register, person, site
+from spectrum.models import RadioMode
+from tests.made import TESTS, TODAY, Register, person, site
 
 pytestmark = pytest.mark.django_db
 
@@ -151,3 +154,31 @@ def test_one_bad_row_of_many_writes_none() -> None:
     with pytest.raises((DatabaseError, ValidationError)), transaction.atomic():
         record.create_many(rows, by=TESTS)
     assert Site.objects.count() == 0
+
+
+def test_many_new_objects_ask_nothing_about_what_they_were_given() -> None:
+    """Twice as many rows cost no more queries; a number that names nothing is still refused, and so is nothing."""
+    made = Register()
+
+    def queries(numbers: range) -> int:
+        modes = [
+            RadioMode(
+                radio_type=made.radio, label=f"mode {n}", channel_width_hz=25_000, emission_designator="16K0F1D",
+                occupied_bandwidth_hz=16_000, modulation="4-FSK", bit_rate_kbps=19.2, receiver_threshold_dbm=-108,
+                required_ci_db=18,
+            )
+            for n in numbers
+        ]  # fmt: skip
+        with CaptureQueriesContext(connection) as seen:
+            record.create_many(modes, by=TESTS)
+        return len(seen)
+
+    assert queries(range(10)) == queries(range(10, 30))
+    for values in (
+        {"authority": made.authority, "holder_id": 999_999},
+        {"authority": None, "holder": made.own},
+    ):
+        with pytest.raises(ValidationError):
+            record.create_many(
+                [Licence(number="1", granted_on=TODAY, in_force_from=TODAY, **values)], by=TESTS
+            )

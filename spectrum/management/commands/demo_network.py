@@ -35,7 +35,10 @@ class Command(BaseCommand):
             self.stdout.write(f"The demo network of {OWN} stands already; it was left as it is.")
         else:
             self._build(_day(options["as_of"]))
-        self.stdout.write(f"A tour begins with the planned link {STORY}.")
+        self.stdout.write(
+            f"A tour begins with the planned link {STORY}: it disturbs a railway link on its channel, its radio "
+            "gives more than its licence allows, and that licence is soon to be filed for renewal."
+        )
         self.stdout.write(f"Sign-ins of the demo, each with the password {PASSWORD}:")
         for sign_in in SIGN_INS:
             self.stdout.write(f"  {sign_in.username:8s} {sign_in.role}")

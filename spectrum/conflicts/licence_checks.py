@@ -72,20 +72,26 @@ def _limit_draft(station: StationRecord, channel: ChannelRecord, result: LimitRe
     if result.within is True:
         return
     judged = result.within is False
-    rows = [Row(t.name, t.value, t.unit, t.source, TERM) for t in result.terms]
-    if result.margin is not None:
-        rows.append(Row("Margin", result.margin, result.margin_unit, "sum of the above", MARGIN))
+    rows = [Row(t.name, *_in_khz(t.value, t.unit), t.source, TERM) for t in result.terms]
+    margin, unit = (None, "") if result.margin is None else _in_khz(result.margin, result.margin_unit)
+    if margin is not None:
+        rows.append(Row("Margin", margin, unit, "sum of the above", MARGIN))
     yield Draft(
         kind=LIMIT_KINDS[result.kind],
         severity=MUST_FIX if judged else DECIDE,
         headline=f"{station.name} against {channel.name}: {result.sentence}"[:300],
         cure=f"Change the station, or ask for a modified grant of {channel.licence.name}." if judged else "",
-        margin=result.margin if judged else None,
-        margin_unit=result.margin_unit if judged and result.margin is not None else "",
+        margin=margin if judged else None,
+        margin_unit=unit if judged else "",
         parties=_parties(station, channel),
         evidence=rows if judged else [],
         not_judged=[] if judged else [result.sentence],
     )
+
+
+def _in_khz(value: float, unit: str) -> tuple[float, str]:
+    """Widths and offsets as people read them: in kHz."""
+    return (value / 1e3, "kHz") if unit == "Hz" else (value, unit)
 
 
 def _without_licence(station: StationRecord) -> Draft:

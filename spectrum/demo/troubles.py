@@ -110,13 +110,13 @@ TROUBLES: tuple[Trouble, ...] = (
     # Licence limits.
     Trouble(
         "one raster step above the assigned frequency", "licence_frequency", MUST_FIX, "U41-014", "A",
-        margin=-12_500.0, unit="Hz",
+        margin=-12.5, unit="kHz",
     ),
-    Trouble(_WIDTH, "licence_channel_width", MUST_FIX, "U41-017", "A", margin=-12_500.0, unit="Hz"),
+    Trouble(_WIDTH, "licence_channel_width", MUST_FIX, "U41-017", "A", margin=-12.5, unit="kHz"),
     # 4-FSK at 9.6 kBd, deviation 2.6 kHz: 9600 + 2.4 · 2600 = 15 840 Hz
-    Trouble(_WIDTH, "licence_occupied_bandwidth", MUST_FIX, "U41-017", "A", margin=-3_340.0, unit="Hz"),
+    Trouble(_WIDTH, "licence_occupied_bandwidth", MUST_FIX, "U41-017", "A", margin=-3.34, unit="kHz"),
     # 15K8 against 8K64
-    Trouble(_WIDTH, "licence_emission", MUST_FIX, "U41-017", "A", margin=-7_160.0, unit="Hz"),
+    Trouble(_WIDTH, "licence_emission", MUST_FIX, "U41-017", "A", margin=-7.16, unit="kHz"),
     Trouble("16-QAM, licensed for 4-FSK only", "licence_modulation", MUST_FIX, "U41-018", "A"),
     Trouble("1.5 dB above the licence", "licence_power", MUST_FIX, "U45-007", "A", margin=-1.5, unit="dB"),
     # 0.004° of latitude are 444.7 m at 46.9° (handbook of geodesy: 111.18 km a degree); tolerance 100 m

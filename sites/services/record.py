@@ -160,7 +160,7 @@ def create_many(objects: Sequence[M], *, by: Author, reason: str = "", validate:
 def _at_hand(obj: models.Model) -> set[str]:
     """Relations whose object was given, not only its number: no query has to ask whether it exists."""
     related = (f for f in obj._meta.concrete_fields if isinstance(f, models.ForeignKey))
-    return {f.name for f in related if f.is_cached(obj) and getattr(obj, f.name) is not None}
+    return {f.name for f in related if f.get_cached_value(obj, default=None) is not None}
 
 
 def change_many(objects: Iterable[M], *, by: Author, reason: str = "") -> list[M]:

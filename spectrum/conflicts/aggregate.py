@@ -66,10 +66,11 @@ def aggregate_drafts(
     tx, rx, level, total_dbm = received.summed()
     counts = np.bincount(rx, minlength=len(network))
     margin = limits.aggregate_db - (total_dbm - noise.total_dbm)
+    by_victim = np.lexsort((tx, -level, rx))
+    ends = np.cumsum(counts)
     drafts = []
     for victim in np.flatnonzero((counts >= 2) & (margin <= criteria.decide_within_db)):
-        at = np.flatnonzero(rx == victim)
-        order = at[np.argsort(-level[at], kind="stable")]
+        order = by_victim[ends[victim] - counts[victim] : ends[victim]]
         drafts.append(_draft(network, int(victim), tx[order], level[order], noise, limits, criteria))
     return drafts
 

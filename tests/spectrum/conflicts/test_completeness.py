@@ -8,11 +8,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sites.geodesy import ecef
+from spectrum.conflicts import compiled
 from spectrum.conflicts.budget import budget_of, noise_of, wanted_levels
+from spectrum.conflicts.compiled.loss import level_ground_losses
 from spectrum.conflicts.criteria import Criteria, limits_of
 from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.neighbours import fdr_db
 from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST, Network
+from spectrum.radio.propagation.p452 import smooth_earth_loss
+from spectrum.radio.propagation.smooth_earth import effective_radius_km
 from spectrum.radio.rejection import NO_OVERLAP_FDR_DB
 from tests.spectrum.conflicts.made import DISH, TODAY, WHIP, YAGI, link, mode, station
 
@@ -156,3 +160,35 @@ def test_the_random_networks_do_hold_conflicts_and_clear_pairs() -> None:
     found = sum(len(brute_force(random_network(seed, 20))) for seed in range(8))
     pairs = sum(len(random_network(seed, 20)) ** 2 for seed in range(8))
     assert 200 < found < pairs / 2
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_compiled_search_changes_no_finding(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The definition decides: with the compiled search and without it the findings are the same to the last bit."""
+    network = random_network(7000 + seed, 60)
+    monkeypatch.setattr(compiled, "AVAILABLE", False)
+    by_definition = interference_findings(network, CRITERIA).drafts
+    monkeypatch.setattr(compiled, "AVAILABLE", True)
+    monkeypatch.setattr(compiled, "WORTH_IT_FROM_RECEIVERS", 0)
+    assert sorted(map(repr, interference_findings(network, CRITERIA).drafts)) == sorted(
+        map(repr, by_definition)
+    )
+    assert by_definition
+
+
+def test_the_compiled_loss_is_that_of_the_definition_or_a_little_less() -> None:
+    rng = np.random.default_rng(18)
+    paths = 4000
+    f = np.exp(rng.uniform(np.log(0.1), np.log(1.0), paths))
+    d = np.exp(rng.uniform(np.log(0.05), np.log(1000.0), paths))
+    h_t, h_r = (np.exp(rng.uniform(0.0, np.log(3000.0), paths)) for _ in range(2))
+    p, latitude = np.exp(rng.uniform(np.log(0.001), np.log(50.0), paths)), rng.uniform(0.0, 90.0, paths)
+    vertical = rng.random(paths) < 0.5
+    expected = smooth_earth_loss(f * 1e3, d, h_t, h_r, p, latitude_deg=latitude, vertical=vertical).lb_db
+    radius = float(effective_radius_km(45.0))
+    found = np.array([
+        level_ground_losses(*path, 0.1, *rest, radius, 325.0)[0]
+        for *path, rest in zip(f, d, h_t, h_r, p, zip(latitude, vertical, strict=True), strict=True)
+    ])  # fmt: skip
+    assert (found <= expected + 1e-6).all()
+    assert np.median(expected - found) < 0.05

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,26 @@ def around_ranges(
     return Network(as_of=as_of, stations=stations, channels=[gatherer.channel(row) for row in unused])
 
 
+@dataclass(frozen=True)
+class Shared:
+    """What many stations share, by its key in the register."""
+
+    antennas: dict[int, AntennaRecord]
+    modes: dict[int, ModeRecord]
+    plans: dict[int, PlanRecord]
+
+
+def shared_in_force() -> Shared:
+    """Every antenna type, mode and channel plan of the register."""
+    gatherer = _Gatherer(FAR_PAST)
+    plans = {row.pk: gatherer.plan(row) for row in ChannelPlan.objects.all()}
+    return Shared(
+        antennas={row.pk: gatherer.antenna(row) for row in AntennaType.objects.order_by("pk")},
+        modes=dict(sorted(gatherer.modes.items())),
+        plans={key: plan for key, plan in plans.items() if plan is not None},
+    )
+
+
 def criteria_in_force() -> Criteria:
     """The criteria of the register: the authority's own first, then the narrower band."""
     rows = ProtectionCriterion.objects.select_related("authority")
@@ -212,25 +233,25 @@ class _Gatherer:
         self._channels: dict[int, ChannelRecord] = {}
         self._links: dict[int, LinkRecord] = {}
         masks = {(m.radio_type_id, m.channel_width_hz, m.kind): m for m in RadioMask.objects.all()}
-        self._modes = {
+        self.modes = {
             mode.pk: self._mode(mode, masks) for mode in RadioMode.objects.select_related("radio_type")
         }
 
     def span_hz(self, mode_id: int) -> int:
         """The furthest offset at which a mode emits or listens, in Hz."""
-        mode = self._modes[mode_id]
+        mode = self.modes[mode_id]
         return (
             int(max(abs(edge) for mask in (mode.emission, mode.selectivity) for edge in mask.span_khz) * 1e3)
             + 1
         )
 
     def widest_span_hz(self) -> int:
-        return max((self.span_hz(mode_id) for mode_id in self._modes), default=0)
+        return max((self.span_hz(mode_id) for mode_id in self.modes), default=0)
 
     def modes_by_span(self) -> dict[int, list[int]]:
         """The modes of the register by their furthest offset in Hz."""
         result: dict[int, list[int]] = {}
-        for mode_id in self._modes:
+        for mode_id in self.modes:
             result.setdefault(self.span_hz(mode_id), []).append(mode_id)
         return result
 
@@ -392,7 +413,7 @@ class _Gatherer:
             line_losses_db=row.feeder_loss_db + row.duplexer_loss_db,
             environment=row.site.environment,
             antenna=self.antenna(row.antenna_type),
-            mode=self._modes[row.mode_id],
+            mode=self.modes[row.mode_id],
             tx_power_dbm=row.tx_power_dbm,
             tx_frequency_hz=row.tx_frequency_hz,
             rx_frequency_hz=row.rx_frequency_hz,

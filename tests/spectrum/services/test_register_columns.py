@@ -1,0 +1,97 @@
+"""The register read column by column is the register read object by object."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from spectrum.conflicts.columns import Columns
+from spectrum.conflicts.gather import whole_network
+from spectrum.conflicts.network import Network
+from spectrum.conflicts.snapshot import load, save
+from spectrum.demo.build import build
+from spectrum.models import Link
+from spectrum.services import register_columns
+from spectrum.services.links import save_link
+from tests.made import TESTS, TODAY, Register, site
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def files(settings: Any, tmp_path: Path) -> Path:
+    settings.VAR_DIR = tmp_path
+    return tmp_path
+
+
+def assert_same(columns: Network, records: Network) -> None:
+    """The same stations in the same order, to the last bit, whichever way equipment is numbered."""
+    assert len(columns) == len(records) > 0
+    for field in fields(Columns):
+        if field.name not in ("antenna", "mode"):
+            one, other = getattr(columns.columns, field.name), getattr(records.columns, field.name)
+            np.testing.assert_array_equal(one, other, err_msg=field.name)
+    np.testing.assert_array_equal(columns.authority, records.authority)
+    np.testing.assert_array_equal(columns.environment, records.environment)
+    for one, other in zip(columns.stations, records.stations, strict=True):
+        assert one == replace(other, channel=None)
+
+
+def test_it_is_the_register_of_the_demo() -> None:
+    build(TODAY)
+    register = register_columns.register_at(register_columns.revision_now())
+    assert register is not None
+    assert_same(register.network(TODAY), whole_network(TODAY))
+
+
+def test_an_edit_is_a_new_revision_and_its_links_laid_over_the_old_one_give_it() -> None:
+    small = Register()
+    links = [small.link(f"L-{n}", site(f"S{n}A"), site(f"S{n}B", 47.2 + n / 10)) for n in range(4)]
+    before = register_columns.revision_now()
+    old = register_columns.register_at(before)
+    assert old is not None
+    moved, gone = links[1], links[2]
+    stations = list(moved.stations.all())
+    stations[0].tx_power_dbm = 30.0
+    save_link(moved, stations, by=TESTS)
+    gone.status = Link.Status.RETIRED
+    save_link(gone, list(gone.stations.all()), by=TESTS)
+    new_link = small.link("L-9", site("S9A"), site("S9B", 48.0), holder=small.other)
+    now = register_columns.revision_now()
+    assert now != before
+    touched = [moved.pk, gone.pk, new_link.pk]
+    laid_over = old.with_changes(touched, register_columns.read_register(now, touched))
+    assert_same(laid_over.network(TODAY), whole_network(TODAY))
+    assert laid_over.revision == now.number
+
+
+def test_a_revision_that_is_past_and_not_kept_is_not_invented() -> None:
+    small = Register()
+    past = register_columns.revision_now()
+    small.link("L-1", site("S1"), site("S2", 47.2))
+    assert register_columns.register_at(past) is None
+
+
+def test_only_the_latest_revisions_are_kept(files: Path) -> None:
+    small = Register()
+    for n in range(4):
+        small.link(f"L-{n}", site(f"S{n}A"), site(f"S{n}B", 47.2))
+        assert register_columns.register_at(register_columns.revision_now()) is not None
+    (database,) = (files / "registers").iterdir()
+    assert len(list(database.iterdir())) == register_columns.KEPT_REVISIONS
+
+
+def test_a_folder_of_another_layout_is_not_read(tmp_path: Path) -> None:
+    small = Register()
+    small.link("L-1", site("S1"), site("S2", 47.2))
+    register = register_columns.read_register(register_columns.revision_now())
+    folder = save(register, tmp_path / "kept")
+    assert load(folder) is not None
+    about = folder / "about.json"
+    about.write_text(about.read_text().replace('"layout": 1', '"layout": 0'))
+    assert load(folder) is None
+    assert load(tmp_path / "nothing") is None

@@ -30,6 +30,7 @@ from deploy.problems import KINDS, MEDIA_TYPE
 from sites.api.fields import TextField
 from sites.api.parsing import BodyParser
 from spectrum.api import NetworkCheckView
+from spectrum.api.pairs import ExtendPairView, PairSearchView, ReleasePairView, TakePairView
 
 router = DefaultRouter(use_regex_path=True)
 router.include_format_suffixes = False
@@ -165,6 +166,10 @@ def describe_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
 urlpatterns = [
     path("token/", TokenView.as_view(), name="token"),
     path("network-check/", NetworkCheckView.as_view(), name="network-check"),
+    path("pair-search/", PairSearchView.as_view(), name="pair-search"),
+    path("links/<int:pk>/take-pair/", TakePairView.as_view(), name="take-pair"),
+    path("links/<int:pk>/extend-pair/", ExtendPairView.as_view(), name="extend-pair"),
+    path("links/<int:pk>/release-pair/", ReleasePairView.as_view(), name="release-pair"),
     path("schema/", Description.as_view(), name="schema"),
     path("docs/", DescriptionPage.as_view(), name="docs"),
     path("problems/<slug:name>/", ProblemView.as_view(), name="problem"),

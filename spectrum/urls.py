@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from spectrum.views import equipment, findings, home, link_entry, links, methods, objects
+from spectrum.views import equipment, findings, home, link_entry, links, methods, objects, pairs
 
 urlpatterns = [
     path("", home.Home.as_view(), name="home"),
@@ -13,6 +13,10 @@ urlpatterns = [
     path("links/<int:pk>/change/", link_entry.LinkChange.as_view(), name="link-change"),
     path("links/<int:pk>/check/", links.LinkCheck.as_view(), name="link-check"),
     path("links/<int:pk>/status/", links.LinkStatus.as_view(), name="link-status"),
+    path("links/<int:pk>/pairs/", pairs.LinkPairs.as_view(), name="link-pairs"),
+    path("links/<int:pk>/pairs/take/", pairs.LinkPairTake.as_view(), name="link-pair-take"),
+    path("links/<int:pk>/pairs/extend/", pairs.LinkPairExtend.as_view(), name="link-pair-extend"),
+    path("links/<int:pk>/pairs/release/", pairs.LinkPairRelease.as_view(), name="link-pair-release"),
     path("links/<int:pk>/remove/", links.LinkRemove.as_view(), name="link-remove"),
     path("findings/", findings.FindingList.as_view(), name="finding-list"),
     path("findings/<int:pk>/", findings.FindingPage.as_view(), name="finding"),

@@ -46,7 +46,11 @@ class Setting:
 
 @dataclass(frozen=True)
 class PairSearch:
-    """What was asked and found. ``modes`` has, for each plan, the mode of each station in order."""
+    """What was asked and found.
+
+    ``modes`` has, for each plan, the mode of each station in order; ``holders`` the people who are responsible
+    for the links that hold pairs, by the link's key.
+    """
 
     link: Link
     stations: Sequence[Station]
@@ -54,6 +58,7 @@ class PairSearch:
     modes: Sequence[Sequence[RadioMode]]
     found: Found
     narrower: Sequence[NarrowerMode]
+    holders: dict[int, str]
     decide_within_db: float
 
 
@@ -91,7 +96,10 @@ def search_pairs(
         reserving=Link.RESERVING,
     )
     narrower = [n for s in stations if (n := _narrower(link, s, radio_modes[s.radio_type_id])) is not None]
-    return PairSearch(link, stations, plans, modes, found, narrower, criteria.decide_within_db)
+    holding = {held.id for links in found.reserved.values() for held in links}
+    people = Link.objects.filter(pk__in=holding, responsible__isnull=False).select_related("responsible")
+    holders = {held.pk: str(held.responsible) for held in people}
+    return PairSearch(link, stations, plans, modes, found, narrower, holders, criteria.decide_within_db)
 
 
 def setting_in(

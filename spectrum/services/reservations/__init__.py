@@ -1,10 +1,11 @@
 """Pairs that planned links hold: taken without a race, extended, released; they lapse after their last day."""
 
-from .holding import extend, may_decide, release
+from .holding import BY_ROLE, extend, may_decide, release
 from .lapsing import Lapsed, lapse_expired
 from .taking import PairHeldError, RegisterBusyError, last_day_by_default, take_pair
 
 __all__ = [
+    "BY_ROLE",
     "Lapsed",
     "PairHeldError",
     "RegisterBusyError",

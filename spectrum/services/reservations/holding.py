@@ -17,8 +17,8 @@ from spectrum.services import links
 
 from .taking import check_last_day
 
-# Whoever looks after the network may decide about the reservations of others.
-BY_ROLE: Final = "spectrum.check_network"
+# Whoever may remove links may decide about the reservations of others.
+BY_ROLE: Final = "spectrum.delete_link"
 
 
 def extend(
@@ -76,7 +76,7 @@ def _held(link: Link, by: Author) -> Link:
         )
     if by.person is not None and not may_decide(stored, by.person):
         raise NotAllowedError(
-            "Only the person responsible for the link, a manager or an administrator can extend or release "
-            "its reservation."
+            "Only the person responsible for the link or an administrator can extend or release its "
+            "reservation."
         )
     return stored

@@ -156,11 +156,11 @@ def test_taking_needs_a_planner(register: Register, plan: ChannelPlan) -> None:
         taken(theirs, plan, 1, Author.of(person("planner", "spectrum.add_link")))
 
 
-def test_extending_and_releasing_is_for_the_responsible_and_for_the_manager(
+def test_extending_and_releasing_is_for_the_responsible_and_for_the_administrator(
     register: Register, plan: ChannelPlan
 ) -> None:
     anna, ben = person("anna", "spectrum.add_link"), person("ben", "spectrum.add_link")
-    manager = person("manager", "spectrum.check_network")
+    administrator = person("admin", "spectrum.delete_link")
     link = taken(planned(register, "K-1"), plan, 1, Author.of(anna))
     day = LATER + dt.timedelta(days=10)
     with pytest.raises(NotAllowedError):
@@ -168,15 +168,15 @@ def test_extending_and_releasing_is_for_the_responsible_and_for_the_manager(
     with pytest.raises(NotAllowedError):
         release(link, by=Author.of(ben))
     assert extend(link, day, by=Author.of(anna), as_of=TODAY).reserved_until == day
-    assert extend(link, LATER, by=Author.of(manager), as_of=TODAY).reserved_until == LATER
+    assert extend(link, LATER, by=Author.of(administrator), as_of=TODAY).reserved_until == LATER
     with pytest.raises(RegisterError, match="ended on"):
         extend(link, day, by=Author.of(anna), as_of=LATER + dt.timedelta(days=1))
-    assert release(link, by=Author.of(manager), reason="The project was dropped.").status == "lapsed"
+    assert release(link, by=Author.of(administrator), reason="The project was dropped.").status == "lapsed"
     last = ChangeRecord.objects.filter(object_type="spectrum.link", object_id=link.pk).first()
     assert last is not None and last.reason == "The project was dropped."
     taken(planned(register, "K-2", 0.05), plan, 1)
     with pytest.raises(RegisterError, match="holds no pair"):
-        release(Link.objects.get(pk=link.pk), by=Author.of(manager))
+        release(Link.objects.get(pk=link.pk), by=Author.of(administrator))
 
 
 def test_the_usual_length_is_a_setting(settings: object) -> None:

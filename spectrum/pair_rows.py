@@ -1,0 +1,167 @@
+"""The result of a pair search in words: one row a pair, with why it is not clear."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from spectrum.conflicts.pair_search.at_sites import NONE, OWN
+from spectrum.conflicts.pair_search.margins import COMPLETE_WITHIN_DB, NOBODY, Worst
+from spectrum.conflicts.pair_search.search import CLEAR, DECIDE, REJECTED
+from spectrum.services.pair_search import PairSearch
+
+VERDICTS: Final = {CLEAR: "clear", DECIDE: "decide", REJECTED: "rejected"}
+
+
+@dataclass(frozen=True)
+class Side:
+    """The worst of one direction: the margin in dB (None: more than the search looks at), and with whom."""
+
+    margin_db: float | None
+    other: str
+
+
+@dataclass(frozen=True)
+class Holding:
+    """Who holds a pair that would clash."""
+
+    link_id: int
+    link: str
+    person: str
+    until: dt.date | None
+
+
+@dataclass(frozen=True)
+class PairRow:
+    """One pair: where it stands in the order, its frequencies, its worst margins, and the reasons."""
+
+    rank: int
+    plan_id: int
+    plan: str
+    number: int
+    polarisation: str
+    go_hz: int
+    return_hz: int
+    first_tx_hz: int
+    second_tx_hz: int
+    first_sends_go: bool
+    verdict: str
+    worst_db: float | None
+    disturbs: Side
+    disturbed: Side
+    intermodulation: int
+    half_clash: bool
+    held: list[Holding]
+    licensed: list[str]
+    modes: list[str]
+    reasons: list[str]
+
+
+def pair_rows(search: PairSearch, limit: int | None = None) -> list[PairRow]:
+    """The pairs in their order, the first ``limit`` of them."""
+    words = _Words(search)
+    return [words.row(rank, int(pair)) for rank, pair in enumerate(search.found.order[:limit], start=1)]
+
+
+class _Words:
+    def __init__(self, search: PairSearch) -> None:
+        self.search, self.found = search, search.found
+        self.labels = [s.label for s in search.stations]
+
+    def row(self, rank: int, pair: int) -> PairRow:
+        found = self.found
+        pairs, offer = found.pairs, int(found.pairs.offer[pair])
+        plan = self.search.plans[offer]
+        margins = found.margins
+        return PairRow(
+            rank=rank,
+            plan_id=plan.pk,
+            plan=plan.code,
+            number=int(pairs.number[pair]),
+            polarisation="V" if pairs.vertical[pair] else "H",
+            go_hz=int(pairs.go_hz[pair]),
+            return_hz=int(pairs.return_hz[pair]),
+            first_tx_hz=int(pairs.first_tx_hz[pair]),
+            second_tx_hz=int(pairs.second_tx_hz[pair]),
+            first_sends_go=found.offers[offer].first_sends_go,
+            verdict=VERDICTS[int(found.verdict[pair])],
+            worst_db=_shown(float(found.worst_db[pair])),
+            disturbs=self._side(pair, margins.disturbs_noise, margins.disturbs_wanted),
+            disturbed=self._side(pair, margins.noise_disturbed, margins.wanted_disturbed, margins.aggregate),
+            intermodulation=int(found.hits.count[pair]),
+            half_clash=bool(found.clashes[offer]),
+            held=[
+                Holding(held.id, held.code, self.search.holders.get(held.id, ""), held.reserved_until)
+                for held in found.reserved.get(pair, [])
+            ],
+            licensed=[channel.name for channel in found.reusable.get(pair, [])],
+            modes=[mode.label for mode in self.search.modes[offer]],
+            reasons=list(self._reasons(pair, offer)),
+        )
+
+    def _side(self, pair: int, *worst: Worst) -> Side:
+        least = min(worst, key=lambda w: float(w.margin_db[pair]))
+        return Side(_shown(float(least.margin_db[pair])), self._name(int(least.other[pair])))
+
+    def _name(self, station: int) -> str:
+        return "" if station == NOBODY else self.found.stations[station].name
+
+    def _reasons(self, pair: int, offer: int) -> Iterator[str]:
+        """Why a pair is not clear, the gravest first; then what it has to offer."""
+        found, margins = self.found, self.found.margins
+        if found.equipment[pair]:
+            yield found.equipment[pair]
+        for held in found.reserved.get(pair, []):
+            until = f"until {held.reserved_until}" if held.reserved_until else "without an end"
+            person = self.search.holders.get(held.id)
+            yield f"{held.code} holds it {until}" + (f" ({person})." if person else ".")
+        for worst, what in (
+            (margins.disturbs_noise, "{end} would arrive at {other} {by} the permitted I/N."),
+            (margins.disturbs_wanted, "{end} would leave {other} {by} the C/I it needs."),
+            (margins.noise_disturbed, "{other} would arrive at {end} {by} the permitted I/N."),
+            (margins.wanted_disturbed, "{other} would leave {end} {by} the C/I it needs."),
+            (margins.aggregate, "All interferers together, {other} the strongest, would arrive at {end} {by} the permitted sum."),
+        ):  # fmt: skip
+            margin = float(worst.margin_db[pair])
+            if margin <= self.search.decide_within_db:
+                other, end = self._name(int(worst.other[pair])), self.labels[int(worst.end[pair])]
+                by = f"{-margin:.1f} dB over" if margin < 0 else f"only {margin:.1f} dB inside"
+                if "C/I" in what:
+                    by = f"{-margin:.1f} dB short of" if margin < 0 else f"only {margin:.1f} dB above"
+                yield what.format(end=f"End {end}", other=other, by=by)
+        if found.hits.count[pair]:
+            yield self._products(pair)
+        for clash in found.clashes[offer]:
+            station = found.stations[clash.other]
+            sent = (station.tx_frequency_hz or 0) / 1e6
+            yield (
+                f"End {self.labels[clash.end]} would listen in the half of the band in which {station.name} "
+                f"transmits at the same site ({sent:.5f} MHz)."
+            )
+        if pair in found.reusable:
+            names = ", ".join(channel.name for channel in found.reusable[pair])
+            yield f"Own licence, paid for and unused: {names}."
+
+    def _products(self, pair: int) -> str:
+        hits = self.found.hits
+        terms = []
+        for coefficient, tx in zip(hits.coefficients[pair], hits.tx[pair], strict=True):
+            if int(tx) == NONE or not coefficient:
+                continue
+            name = "own" if int(tx) == OWN else self._name(int(tx))
+            size = "" if abs(int(coefficient)) == 1 else f"{abs(int(coefficient))}·"
+            terms.append(f"{'+' if coefficient > 0 else '−'} {size}{name}")
+        heard = "its own receiver" if int(hits.rx[pair]) == OWN else self._name(int(hits.rx[pair]))
+        count = int(hits.count[pair])
+        more = f", and {count - 1} more product{'s' if count > 2 else ''}" if count > 1 else ""
+        sign = " ".join(terms).removeprefix("+ ")
+        return (
+            f"Third-order product {sign} at end {self.labels[int(hits.end[pair])]} falls "
+            f"{abs(int(hits.offset_hz[pair])) / 1e3:g} kHz from {heard}{more}."
+        )
+
+
+def _shown(margin_db: float) -> float | None:
+    return round(margin_db, 6) if margin_db <= COMPLETE_WITHIN_DB else None

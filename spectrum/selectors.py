@@ -11,6 +11,7 @@ from django.db.models import Count, Prefetch, Q, QuerySet
 from licences.models import Licence, LicensedChannel
 from sites.models import ChangeRecord, Job, Person, Site
 from sites.selectors import all_changes
+from spectrum.conflicts.kinds import SITE_KINDS
 from spectrum.models import (
     ChannelPlan,
     Check,
@@ -111,8 +112,9 @@ def current_findings() -> QuerySet[Finding]:
 
 
 def findings_of_link(link: Link) -> QuerySet[Finding]:
-    """Current findings in which a link takes part, on either side, worst first."""
-    return current_findings().filter(Q(link=link) | Q(other_link=link))
+    """Current findings in which a link takes part, on either side or as one of many at its sites, worst first."""
+    at_its_sites = Q(kind__in=SITE_KINDS, site__in=link.stations.values("site"))
+    return current_findings().filter(Q(link=link) | Q(other_link=link) | at_its_sites)
 
 
 def open_findings() -> QuerySet[Finding]:

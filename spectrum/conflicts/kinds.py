@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 INTERFERENCE: Final = "interference"
+SITE: Final = "at a site"
 LINK: Final = "link"
 LICENCE_LIMITS: Final = "licence limits"
 TIME: Final = "time"
@@ -50,6 +51,43 @@ _ALL: Final = (
         "Wanted signal too close to an interferer",
         INTERFERENCE,
         "An interferer that is strong for a small part of the time leaves less C/I than the mode needs.",
+    ),
+    Kind(
+        "duplex_isolation",
+        "Duplex isolation",
+        SITE,
+        "A station that transmits and receives at once needs its receiver isolated from its own noise and carrier.",
+    ),
+    Kind(
+        "transmitter_noise",
+        "Transmitter noise at a receiver",
+        SITE,
+        "The sideband noise of transmitters near a receiver exceeds the permitted I/N, though their channels are apart.",
+    ),
+    Kind(
+        "receiver_blocking",
+        "Receiver blocking",
+        SITE,
+        "The carriers of transmitters near a receiver come near or over the level at which it loses sensitivity.",
+    ),
+    Kind(
+        "band_half_clash",
+        "Band-half clash",
+        SITE,
+        "At one mast, one station transmits in the band half in which another receives.",
+    ),
+    Kind(
+        "intermodulation",
+        "Intermodulation",
+        SITE,
+        "Two or three transmitters near a receiver mix to a product on its channel. Lower orders are stronger and "
+        "stand first; a product on a signal that makes it is not counted.",
+    ),
+    Kind(
+        "harmonic",
+        "Harmonic on a receiver",
+        SITE,
+        "A multiple of a transmit frequency falls on a receiver at the same site or near it.",
     ),
     Kind(
         "ends_not_mirrored",
@@ -177,6 +215,9 @@ _ALL: Final = (
 )
 
 KINDS: Final[dict[str, Kind]] = {kind.code: kind for kind in _ALL}
+
+# Their findings name the site of the receiver; a run for some sites renews all of them there.
+SITE_KINDS: Final = tuple(kind.code for kind in _ALL if kind.group == SITE)
 
 # licences.limits names its limits without the prefix
 LIMIT_KINDS: Final = {

@@ -15,6 +15,7 @@ from .licence_checks import licence_findings
 from .link_checks import link_findings
 from .neighbours import Tick
 from .network import Network
+from .site_checks import AtSites, site_findings
 from .time_checks import time_findings
 
 
@@ -33,10 +34,12 @@ def run_checks(
     link_id: int | None = None,
     also_victims: Collection[int] = (),
     terrain: TerrainStore | None = None,
+    at_sites: AtSites | None = None,
     tick: Tick | None = None,
 ) -> Outcome:
     """All findings; with ``link_id`` those in which that link has a part.
 
+    ``at_sites`` are the sites to be judged with all stations near them; without it no site is judged.
     ``also_victims`` are links whose aggregate is to be computed again in a run for one link.
     ``tick(done, total)`` is called as the interference search advances and may raise to stop the run.
     """
@@ -45,9 +48,19 @@ def run_checks(
     )
     drafts = [
         *interference.drafts,
+        *other_findings(network, criteria, link_id=link_id, at_sites=at_sites),
+    ]
+    return Outcome(list({draft.identity: draft for draft in drafts}.values()), interference.victims)
+
+
+def other_findings(
+    network: Network, criteria: Criteria, *, link_id: int | None = None, at_sites: AtSites | None = None
+) -> list[Draft]:
+    """All that is not interference: the links themselves, sites, licences and dates."""
+    return [
         *link_findings(network, link_id=link_id),
         *gap_findings(network, link_id=link_id),
+        *(site_findings(at_sites, criteria) if at_sites is not None else ()),
         *licence_findings(network, criteria, link_id=link_id),
         *time_findings(network, criteria, link_id=link_id),
     ]
-    return Outcome(list({draft.identity: draft for draft in drafts}.values()), interference.victims)

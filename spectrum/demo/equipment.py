@@ -128,20 +128,29 @@ _MICROWAVE = (
     _Mode("14 MHz 64-QAM", 14_000.0, "64-QAM", 64, 11_400.0, 0.2, -70, 30, 0.3),
 )
 
-# name, tunes from, to MHz, power from, to dBm, noise figure dB, blocking dBm, modes
-_RADIOS: tuple[tuple[str, float, float, float, float, float, float, tuple[_Mode, ...]], ...] = (
-    ("Ulmet 4", 400, 472, 20, 40, 7, -20, _NARROW + _WIDER),
-    ("Ulmet 1", 148, 174, 20, 40, 6, -20, _NARROW),
-    ("Ulmet 0", 68, 88, 20, 40, 6, -20, (_N12,)),
-    ("Tavo 7", 7100, 7800, 10, 27, 5, -25, _MICROWAVE),
-    ("Other party's radio", 100, 480, 10, 50, 8, -25, (_N12, _NARROW[3])),
+# Of a radio's data sheet: transmitter noise at the duplex spacing dBc/Hz, blocking level and intercept point dBm
+_SHEET = {
+    "Ulmet 4": (-150.0, -20.0, 2.0),
+    "Ulmet 1": (-150.0, -20.0, 2.0),
+    "Ulmet 0": (-150.0, -20.0, 2.0),
+    "Tavo 7": (-155.0, -25.0, -5.0),
+    "Other party's radio": (None, None, None),
+}
+# name, tunes from, to MHz, power from, to dBm, noise figure dB, modes
+_RADIOS: tuple[tuple[str, float, float, float, float, float, tuple[_Mode, ...]], ...] = (
+    ("Ulmet 4", 400, 472, 20, 40, 7, _NARROW + _WIDER),
+    ("Ulmet 1", 148, 174, 20, 40, 6, _NARROW),
+    ("Ulmet 0", 68, 88, 20, 40, 6, (_N12,)),
+    ("Tavo 7", 7100, 7800, 10, 27, 5, _MICROWAVE),
+    ("Other party's radio", 100, 480, 10, 50, 8, (_N12, _NARROW[3])),
 )  # fmt: skip
 
 
 def radios() -> tuple[list[RadioType], list[RadioMode], list[RadioMask]]:
     """All radio types with modes and masks, not saved. The other parties' radio has no masks: they are not known."""
     types, modes, masks = [], [], []
-    for name, low, high, least, most, figure, blocking, its_modes in _RADIOS:
+    for name, low, high, least, most, figure, its_modes in _RADIOS:
+        noise, blocking, intercept = _SHEET[name]
         radio = RadioType(
             name=name,
             tuning_min_mhz=low,
@@ -150,6 +159,8 @@ def radios() -> tuple[list[RadioType], list[RadioMode], list[RadioMask]]:
             power_max_dbm=most,
             noise_figure_db=figure,
             blocking_level_dbm=blocking,
+            transmitter_noise_dbc_per_hz=noise,
+            third_order_intercept_dbm=intercept,
             notes=f"{INVENTED.capitalize()}.",
         )
         types.append(radio)

@@ -98,7 +98,7 @@ def station(
             "polarisation": "V",
             "feeder_loss_db": 1.8 if hill else 1.2,
             "duplexer_loss_db": 1.2,
-            "duplexer_isolation_db": 75.0,
+            "duplexer_isolation_db": 85.0,
             "radio_type": chosen.radio_type,
             "mode": chosen,
             "tx_power_dbm": 30.0,

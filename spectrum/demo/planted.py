@@ -10,7 +10,7 @@ from spectrum.models import Link, Station
 
 from .licences import Papers, licence, power_dbm
 from .links import ASSUMED, own_link, pair, station
-from .parties import BROADCAST, KLSO, OWN, TMRB, WATER
+from .parties import BROADCAST, KLSO, OWN, RESCUE, TMRB, WATER
 from .world import Drafted, Network, World
 
 #: The planned link of the tour: it disturbs a railway link, exceeds its licence, and that licence runs out.
@@ -62,6 +62,13 @@ def plant_links(world: World, network: Network) -> None:
     )
 
     _cannot_be_judged(world, network)
+    siren = _one_way(
+        world, "O-312", RESCUE, "V01", "V16-12", beside="", tx_power_dbm=33.0,
+        antenna_type=world.antennas["Collinear 160"],
+    )  # fmt: skip
+    siren.licensed = False
+    network.add(siren)
+    network.links["U41-007"].station("A").duplexer_isolation_db = 45.0
     network.links["U41-005"].station("B").tx_power_dbm = 41.0
 
 
@@ -125,6 +132,11 @@ def plant_papers(world: World, network: Network, papers: Papers) -> None:
             _hz(end.tx_frequency_hz) + 1_000,
             _hz(end.rx_frequency_hz) + 1_000,
         )
+
+    # A siren's transmitter whose third harmonic is a channel of the telecontrol beside it, on a 2.5 kHz raster.
+    third_hz = _hz(links["U45-001"].station("A").rx_frequency_hz) / 3
+    siren = links["O-312"]
+    siren.station("B").tx_frequency_hz, siren.link.channel_plan = round(third_hz / 2_500) * 2_500, None
 
     unlicensed = links["U45-014"].station("B")
     papers.channels.remove(_channel(unlicensed))

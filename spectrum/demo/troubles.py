@@ -34,6 +34,8 @@ class Trouble:
     unit: str = ""
 
 
+_HALF = "the stopgap's B sends high from a mast that sends low"
+_LOUD = "the 41 dBm raise the noise at the receiver next to it on the hill"
 _RELIEF = "a planned relief route on the channel of a railway link that crosses its path"
 _NEXT = "a second link on the same path, one channel beside the first"
 _OFF = "the whole link entered 1 kHz too high"
@@ -89,6 +91,24 @@ TROUBLES: tuple[Trouble, ...] = (
         "a pager 210 km away that ducts carry over for a thousandth of the time, and a weak wanted signal",
         "carrier_to_interference", MUST_FIX, "O-311", "B", "U45-303", "A", margin=-10.0, within=0.5, unit="dB",
     ),
+    # At a site.
+    Trouble(_HALF, "band_half_clash", MUST_FIX, "U45-303", "B", "U45-038", "A"),
+    # 30 − 2.4 − 17.51 − 2.4 = 7.69 dBm against −20: no duplexer helps against what lies on its receiving side;
+    # 20 − 2.4 − 17.79 − 2.4 = −2.59 dBm the other way
+    Trouble(_HALF, "receiver_blocking", DECIDE, "U45-038", "A", "U45-303", "B", margin=-27.69, within=0.05, unit="dB"),
+    Trouble(_HALF, "receiver_blocking", DECIDE, "U45-303", "B", "U45-038", "A", margin=-17.41, within=0.05, unit="dB"),
+    # 30 − 150 + 174 − 7 + 6 = 53 dB needed whatever the width, 45 dB found
+    Trouble(
+        "a duplexer of 45 dB where 53 are needed", "duplex_isolation", MUST_FIX, "U41-007", "A", margin=-8.0, within=0.1,
+        unit="dB",
+    ),
+    Trouble(_LOUD, "transmitter_noise", DECIDE, "U41-005", "B", "U41-006", "B", margin=0.96, within=0.1, unit="dB"),
+    Trouble(_LOUD, "transmitter_noise", DECIDE, "U41-006", "B", margin=0.57, within=0.1, unit="dB"),
+    Trouble(
+        "the upper channels of three links on one hill mix to the lower one of the third", "intermodulation", DECIDE,
+        "U41-042", "B", margin=-8.3, within=0.5, unit="dB",
+    ),
+    Trouble("a siren on a third of the telecontrol's channel", "harmonic", DECIDE, "O-312", "B", "U45-001", "A"),
     # The link itself.
     Trouble(
         "B listens on another channel than A sends", "ends_not_mirrored", MUST_FIX, "U41-204", "A", "U41-204", "B",

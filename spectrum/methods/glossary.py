@@ -12,7 +12,17 @@ from licences import areas, emissions, limits
 from sites import geodesy, positions
 from spectrum.conflicts.kinds import KINDS, LICENCE_LIMITS
 from spectrum.methods.catalogue import Method, method
-from spectrum.radio import capacity, channel_rasters, interference, noise, power, rejection
+from spectrum.radio import (
+    capacity,
+    channel_rasters,
+    harmonics,
+    interference,
+    intermodulation,
+    isolation,
+    noise,
+    power,
+    rejection,
+)
 from spectrum.radio.antennas import cross_polar, f699, f1245, f1336, gain, measured, pointing, simple
 from spectrum.radio.propagation import delta_bullington, free_space, fresnel, p452, p530
 
@@ -63,6 +73,28 @@ QUANTITIES: Final[dict[str, Formula]] = {
     "further interferers": interference.aggregate_dbm,
     "sum of all": interference.aggregate_dbm,
     "aggregate i/n": interference.i_over_n_db,
+    # at a site
+    "isolation needed": isolation.required_duplex_isolation,
+    "isolation found": isolation.duplex_isolation_found_db,
+    "isolation of the antennas": isolation.antenna_isolation,
+    "isolation between the antennas": isolation.antenna_isolation,
+    "receiver's duplexer": isolation.duplex_isolation_found_db,
+    "transmitter's duplexer": isolation.duplex_isolation_found_db,
+    "receiver's bandwidth": isolation.required_duplex_isolation,
+    "carrier at": interference.interference_level_dbm,
+    "at the receiver's input": interference.interference_level_dbm,
+    "transmitter noise at": isolation.required_duplex_isolation,
+    "transmitter noise over": interference.i_over_n_db,
+    "further transmitters": interference.aggregate_dbm,
+    "products": intermodulation.products_in_passbands,
+    "product": intermodulation.product_level_dbm,
+    "product over noise": interference.i_over_n_db,
+    "× level of": intermodulation.product_level_dbm,
+    "less: 2 × intercept point": intermodulation.product_level_dbm,
+    "ways in which": intermodulation.product_level_dbm,
+    "harmonic": harmonics.harmonics_in_passbands,
+    "width of the harmonic": harmonics.harmonics_in_passbands,
+    "distance of the sites": geodesy.inverse,
     # power, channel, capacity
     "e.r.p.": power.eirp_to_erp_dbm,
     "e.i.r.p.": power.eirp_dbm,
@@ -102,8 +134,15 @@ FROM_THE_REGISTER: Final = (
     "receive frequency",
     "frequency",
     "transmitter output power",
+    "transmitter noise density",
     "feeder and duplexer",
+    "isolation of the duplexer",
+    "antenna spacing",
+    "blocking level",
+    "less: blocking level",
+    "documented exception",
     "permitted",
+    "less: permitted",
     "margin",
     "difference",
     "value",

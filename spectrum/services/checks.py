@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
 
 from django.db.models import Q
 from django.utils import timezone
@@ -11,12 +10,15 @@ from django.utils import timezone
 from sites.errors import RegisterError
 from sites.services.record import Author
 from spectrum.conflicts.criteria import MODEL_VERSION, Criteria
-from spectrum.conflicts.gather import around_link, criteria_in_force, terrain_in_force, whole_network
+from spectrum.conflicts.gather import around_link, criteria_in_force, terrain_in_force
+from spectrum.conflicts.kinds import SITE_KINDS
 from spectrum.conflicts.run import run_checks
 from spectrum.models import Check, Link
 from spectrum.services import findings
+from spectrum.services.network_run import check_network
+from spectrum.services.site_surroundings import sites_around
 
-Tick = Callable[[int, int], None]
+__all__ = ["check_link", "check_network"]
 
 
 def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None = None) -> Check:
@@ -27,26 +29,19 @@ def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None 
     started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), criteria_in_force()
     # Sums that stand may hold a share of this link as it was before; they are made again.
     summed = set(findings.current_victims_of_sums())
+    near = sites_around(link, day, criteria)
     outcome = run_checks(
         around_link(link, day, summed),
         criteria,
         link_id=link.pk,
         also_victims=summed,
         terrain=terrain_in_force(),
+        at_sites=near,
     )
     scope = Q(link=link) | Q(other_link=link) | Q(kind="aggregate", link_id__in=outcome.victims)
+    scope |= Q(kind__in=SITE_KINDS, site_id__in=near.sites or ())
     counts = findings.store(outcome.drafts, scope=scope, started_at=started_at)
     return _note(Check.Scope.LINK, link, by, day, started_at, criteria, counts)
-
-
-def check_network(
-    *, by: Author | None = None, as_of: dt.date | None = None, progress: Tick | None = None
-) -> Check:
-    """Check every link and licence. ``progress(done, total)`` may raise to stop; then nothing is stored."""
-    started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), criteria_in_force()
-    outcome = run_checks(whole_network(day), criteria, terrain=terrain_in_force(), tick=progress)
-    counts = findings.store(outcome.drafts, scope=Q(), started_at=started_at)
-    return _note(Check.Scope.NETWORK, None, by, day, started_at, criteria, counts)
 
 
 def _note(

@@ -1,0 +1,42 @@
+"""At a site: duplex isolation, transmitter noise, blocking, band halves, intermodulation, harmonics.
+
+Every receiver at a site is judged with all transmitters up to the near-site distance of the criteria,
+whoever's they are; only what concerns one of our stations is reported. A finding names the site of its
+receiver, so that a run for some sites knows which findings it has renewed.
+"""
+
+from __future__ import annotations
+
+from spectrum.conflicts.budget import noise_of
+from spectrum.conflicts.criteria import Criteria, limits_of
+from spectrum.conflicts.drafts import Draft
+
+from .band_halves import band_half_drafts
+from .carriers import blocking_drafts, noise_drafts
+from .coupling import coupling_at
+from .duplex import duplex_drafts
+from .harmonics import harmonic_drafts
+from .products import product_drafts
+from .records import AtSites, Equipment, places
+from .surroundings import Surroundings
+
+__all__ = ["AtSites", "Equipment", "site_findings"]
+
+
+def site_findings(at: AtSites, criteria: Criteria) -> list[Draft]:
+    """All findings at the sites to be judged."""
+    network = at.network
+    noise = noise_of(network) if len(network) else None
+    drafts: list[Draft] = []
+    if noise is None:
+        return drafts
+    limits = limits_of(network.rx_hz / 1e6, network.authority, criteria)
+    for place in places(at, criteria):
+        around = Surroundings(at, place, coupling_at(at, place, criteria), noise, limits, criteria)
+        drafts += duplex_drafts(around)
+        drafts += noise_drafts(around)
+        drafts += blocking_drafts(around)
+        drafts += band_half_drafts(around)
+        drafts += product_drafts(around)
+        drafts += harmonic_drafts(around)
+    return drafts

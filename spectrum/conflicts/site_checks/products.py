@@ -1,0 +1,295 @@
+"""Intermodulation of two and three signals near a site, at each of its receivers.
+
+Sought are all products of orders 3, 5 and 7 that touch a receiver's channel, whatever band they fall into.
+A signal counts with its occupied bandwidth, a product with up to the sum of |coefficient| × bandwidth.
+A product on the frequency of one of the signals that make it (A + B − C where A + B = 2C) adds nothing to
+the signal that is there already: it is counted apart and not judged. So is a product that is spread over
+more than ten channel widths, as those of a wideband signal are: less than a tenth of it meets the channel.
+
+At a receiver the products are read in this order: lower order first; of one order those whose level is
+computed and not below its limit, worst first, then those whose level is not known, then those below; of
+equal ones the product whose centre lies inside the channel, then the nearer. The level is computed for
+order 3 where the receiver's intercept point is entered, for signals whose filters are known, as if the
+product arose in the receiver's input; products that arise in transmitters or in corroded joints are not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from spectrum.conflicts.columns import BoolArray, FloatArray
+from spectrum.conflicts.drafts import Draft, Parties
+from spectrum.conflicts.evidence import GIVEN, LIMIT, MARGIN, SUM, TERM, Row
+from spectrum.conflicts.kinds import DECIDE, MUST_FIX, NOTE
+from spectrum.radio.intermodulation import product_level_dbm, products_in_passbands
+
+from .harmonics import widths
+from .surroundings import SAFE, Surroundings
+
+ORDERS: Final = (3, 5, 7)
+# So many products are written out on a finding; the others are counted by order.
+WRITTEN_OUT: Final = 8
+# A product wider than this many channels is counted and not judged.
+WIDEST_IN_CHANNELS: Final = 10
+CLASS_OVER, CLASS_UNKNOWN, CLASS_BELOW = 0, 1, 2
+ELSEWHERE: Final = (
+    "Products that arise in an output stage or in a bad joint: their level is not computed and can be higher."
+)
+
+
+@dataclass(frozen=True)
+class Products:
+    """Products at the receivers of a site, sorted by receiver and rank; one entry each.
+
+    ``judged`` is False on the frequency of a signal of its own, and where the product is spread too wide.
+    """
+
+    hits: npt.NDArray[Any]
+    judged: BoolArray
+    level_dbm: FloatArray
+    margin_db: FloatArray
+    standing: npt.NDArray[np.int64]
+    assumed: BoolArray
+
+
+def product_drafts(around: Surroundings) -> Iterator[Draft]:
+    """One finding for each receiver here that products fall on, with the worst of them."""
+    products = products_at(around)
+    rx = products.hits["rx"]
+    for r in np.unique(rx):
+        first, last = np.searchsorted(rx, (r, r + 1))
+        draft = _draft(around, products, int(first), int(last))
+        if draft is not None:
+            yield draft
+
+
+def products_at(around: Surroundings) -> Products:
+    """Every product that counts, ranked; those that are not judged are ranked last."""
+    c, network, criteria = around.coupling, around.network, around.criteria
+    occupied, channel = widths(around)
+    if len(c.tx) and len(c.rx):
+        hits = products_in_passbands(
+            network.tx_hz[c.tx], occupied[c.tx], network.rx_hz[c.rx], channel[c.rx], ORDERS
+        )
+        hits = hits[_of_concern(around, hits)]
+    else:
+        hits = products_in_passbands([], 0, [], 0, ORDERS)
+    level = np.full(len(hits), np.nan)
+    assumed = np.zeros(len(hits), dtype=bool)
+    third = np.flatnonzero(hits["order"] == 3)
+    if len(third):
+        level[third], assumed[third] = _third_order(around, hits[third])
+    victim = c.rx[hits["rx"]]
+    margin = around.limits.i_over_n_db[victim] - (level - around.noise.total_dbm[victim])
+    spread = np.where(assumed, 0.0, 3.0 * criteria.isolation_spread_db)
+    standing = np.where(np.isnan(level), CLASS_UNKNOWN, CLASS_BELOW)
+    standing[margin <= np.maximum(spread, criteria.decide_within_db)] = CLASS_OVER
+    judged = ~hits["on_own_signal"] & (hits["width_hz"] <= WIDEST_IN_CHANNELS * channel[victim])
+    off_centre = 2 * np.abs(hits["offset_hz"]) > channel[victim]
+    order = np.lexsort(
+        (
+            np.abs(hits["offset_hz"]),
+            off_centre,
+            np.nan_to_num(margin),
+            standing,
+            hits["order"],
+            ~judged,
+            hits["rx"],
+        )
+    )
+    return Products(hits[order], judged[order], level[order], margin[order], standing[order], assumed[order])
+
+
+def _of_concern(around: Surroundings, hits: npt.NDArray[Any]) -> BoolArray:
+    """Which products involve one of our stations and signals that are all on the air on one day."""
+    c, network = around.coupling, around.network
+    used = hits["tx"] >= 0
+    members = c.tx[hits["tx"]]
+    victim = c.rx[hits["rx"]]
+    ours = network.own[victim] | (network.own[members] & used).any(axis=1)
+    starts = np.maximum(network.starts[victim], np.where(used, network.starts[members], 0).max(axis=1))
+    ends = np.minimum(
+        network.ends[victim], np.where(used, network.ends[members], np.iinfo(np.int64).max).min(axis=1)
+    )
+    kept: BoolArray = ours & (starts <= ends)
+    return kept
+
+
+def _third_order(around: Surroundings, hits: npt.NDArray[Any]) -> tuple[FloatArray, BoolArray]:
+    """Level at the receiver's input of each third-order product (NaN: not known), and whether spacings are assumed."""
+    c = around.coupling
+    used = hits["tx"] >= 0
+    at = (hits["tx"], hits["rx"][:, None])
+    known = c.near_band[at] & (c.receiver_filter_known[at] | c.itself[at])
+    signal = np.where(used, np.where(known, c.carrier_dbm[at], np.nan), 0.0)
+    intercept = np.array(
+        [np.nan if (value := around.equipment(i).third_order_intercept_dbm) is None else value for i in c.rx],
+        dtype=np.float64,
+    )
+    level = product_level_dbm(signal, hits["coefficients"], intercept[hits["rx"]])
+    return np.asarray(level), (c.assumed[at] & used).any(axis=1)
+
+
+def _draft(around: Surroundings, p: Products, first: int, last: int) -> Draft | None:
+    c = around.coupling
+    hits = p.hits[first:last]
+    number = int(p.judged[first:last].sum())
+    if not number:
+        return None
+    worst, order = first, int(hits["order"][0])
+    standing = int(p.standing[worst])
+    if (p.standing[first : first + number] == CLASS_BELOW).all():
+        return None
+    victim = around.station(c.rx[hits["rx"][0]])
+    if standing == CLASS_BELOW:
+        # Of the third order all stay below; the finding is about the higher ones.
+        worst = first + int(np.flatnonzero(p.standing[first : first + number] != CLASS_BELOW)[0])
+        order, standing = int(p.hits["order"][worst]), int(p.standing[worst])
+    hit, judged = p.hits[worst], standing == CLASS_OVER
+    margin = float(p.margin_db[worst]) if judged else None
+    severity = _severity(around, p, worst)
+    said = ""
+    if margin is not None:
+        said = (
+            f", {f'{-margin:.1f} dB over' if margin < 0 else f'only {margin:.1f} dB below'} the permitted I/N"
+        )
+    more = f"; {number - 1} further products" if number > 1 else ""
+    written = range(worst, min(first + number, worst + WRITTEN_OUT))
+    evidence = [
+        *(_product_row(around, p, i) for i in written),
+        *_count_rows(p, first, number, last, len(written)),
+    ]
+    if margin is not None:
+        evidence += _level_rows(around, p, worst)
+    return Draft(
+        kind="intermodulation",
+        severity=severity,
+        headline=f"{_ordinal(order)}-order product {_formula(around, hit)} = {hit['product_hz'] / 1e6:.5f} MHz falls on "
+        f"{victim.name} ({(victim.rx_frequency_hz or 0) / 1e6:.5f} MHz){said}{more}",
+        cure=f"Another channel for one of them; an isolator or filter at each transmitter; antennas further apart. {SAFE}"
+        if severity != NOTE
+        else "",
+        margin=margin,
+        margin_unit="dB" if margin is not None else "",
+        parties=Parties(victim.link.id, victim.label, site_id=victim.site_id),
+        evidence=evidence,
+        not_judged=_sentences(around, p, worst, first, first + number),
+    )
+
+
+def _severity(around: Surroundings, p: Products, worst: int) -> str:
+    c, hit = around.coupling, p.hits[worst]
+    if hit["order"] != 3:
+        return NOTE
+    if p.standing[worst] == CLASS_OVER:
+        over = p.margin_db[worst] < -3.0 * around.criteria.isolation_spread_db
+        return MUST_FIX if over and not p.assumed[worst] else DECIDE
+    members = hit["tx"][hit["tx"] >= 0]
+    r = int(hit["rx"])
+    one_site = (c.across_m[members, r] < around.criteria.same_site_within_m).all()
+    channel_hz = around.station(c.rx[r]).mode.channel_width_hz
+    return DECIDE if one_site and 2 * abs(int(hit["offset_hz"])) <= channel_hz else NOTE
+
+
+def _product_row(around: Surroundings, p: Products, i: int) -> Row:
+    hit = p.hits[i]
+    level = "" if np.isnan(p.level_dbm[i]) else f", about {p.level_dbm[i]:.1f} dBm"
+    return Row(
+        _formula(around, hit),
+        float(hit["product_hz"] / 1e6),
+        "MHz",
+        f"{_ordinal(int(hit['order']))} order, {hit['offset_hz'] / 1e3:+.2f} kHz from the centre, "
+        f"up to {hit['width_hz'] / 1e3:g} kHz wide{level}",
+        GIVEN,
+    )
+
+
+def _count_rows(p: Products, first: int, number: int, last: int, written: int) -> Iterator[Row]:
+    orders = p.hits["order"][first : first + number]
+    for order in ORDERS:
+        count = int((orders == order).sum())
+        if count:
+            yield Row(
+                f"Products of order {order}", float(count), "", f"{written} worst written out above", GIVEN
+            )
+    own = int(p.hits["on_own_signal"][first + number : last].sum())
+    wide = last - first - number - own
+    if own:
+        yield Row("Products on a signal that makes them", float(own), "", "not judged", GIVEN)
+    if wide:
+        yield Row(
+            "Products spread too wide",
+            float(wide),
+            "",
+            f"over more than {WIDEST_IN_CHANNELS} channels: not judged",
+            GIVEN,
+        )
+
+
+def _level_rows(around: Surroundings, p: Products, i: int) -> Iterator[Row]:
+    c, hit = around.coupling, p.hits[i]
+    r = int(hit["rx"])
+    victim = int(c.rx[r])
+    summed = 0.0
+    for t, a in zip(hit["tx"], hit["coefficients"], strict=True):
+        if a:
+            term = abs(int(a)) * float(c.carrier_dbm[t, r])
+            summed += term
+            name = around.station(c.tx[t]).name
+            yield Row(
+                f"{abs(int(a))} × level of {name}",
+                term,
+                "dBm",
+                f"{c.carrier_dbm[t, r]:.2f} dBm at the receiver's input",
+                TERM,
+            )
+    intercept = float(around.equipment(victim).third_order_intercept_dbm or 0.0)
+    yield Row("Less: 2 × intercept point", -2.0 * intercept, "dBm", "the radio type", TERM)
+    ways = float(p.level_dbm[i]) - (summed - 2.0 * intercept)
+    yield Row("Ways in which the product is made", ways, "dB", "0 dB for two signals, 6 dB for three", TERM)
+    noise = float(around.noise.total_dbm[victim])
+    yield Row("Product, estimate", float(p.level_dbm[i]), "dBm", "sum", SUM)
+    yield Row("Less: noise at the receiver", -noise, "dBm", "kTB, noise figure, ITU-R P.372", TERM)
+    yield Row("Product over noise", float(p.level_dbm[i]) - noise, "dB", "sum", SUM)
+    limit = float(around.limits.i_over_n_db[victim])
+    yield Row("Permitted I/N", limit, "dB", around.limits.band[victim].source, LIMIT)
+    yield Row("Margin", float(p.margin_db[i]), "dB", "permitted less found", MARGIN)
+
+
+def _sentences(around: Surroundings, p: Products, worst: int, first: int, last: int) -> list[str]:
+    sentences = []
+    third = p.hits["order"][first:last] == 3
+    if (third & (p.standing[first:last] == CLASS_UNKNOWN)).any():
+        sentences.append(
+            "Levels of the third order are not known everywhere: they need the receiver's intercept point, and what is "
+            "entered about the filters and duplexers of its station."
+        )
+    if (~third).any():
+        sentences.append("Levels of the orders 5 and 7: no intercept points of these orders are kept.")
+    if p.standing[worst] == CLASS_OVER:
+        sentences.append(
+            "The level is an estimate from the intercept point (from memory, not verified against a standard)."
+        )
+        if p.assumed[worst]:
+            sentences.append(around.assumed())
+    return [*sentences, ELSEWHERE]
+
+
+def _formula(around: Surroundings, hit: Any) -> str:
+    """The product in words, such as 2 × L-001/A − L-002/B."""
+    parts: list[str] = []
+    for t, a in zip(hit["tx"], hit["coefficients"], strict=True):
+        if a:
+            sign = "− " if a < 0 else "+ " if parts else ""
+            times = f"{abs(int(a))} × " if abs(int(a)) > 1 else ""
+            parts.append(f"{sign}{times}{around.station(around.coupling.tx[t]).name}")
+    return " ".join(parts)
+
+
+def _ordinal(number: int) -> str:
+    return {3: "3rd"}.get(number, f"{number}th")

@@ -1,0 +1,89 @@
+"""What the checks at a site need from the register: everybody near, their equipment, the documented exceptions."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Collection
+
+import numpy as np
+from django.db.models import Q
+
+from sites.band_exceptions import band_exceptions
+from sites.geodesy import ecef
+from sites.models import ChangeRecord, Site
+from spectrum.conflicts.criteria import Criteria
+from spectrum.conflicts.gather import links_whole
+from spectrum.conflicts.network import Network
+from spectrum.conflicts.site_checks import AtSites, Equipment
+from spectrum.models import Link, Station
+
+# A degree of latitude is at least 110.57 km on WGS 84; one of longitude as much times the cosine, at least.
+_LEAST_METRES_PER_DEGREE = 110_500.0
+_ABOUT_EQUIPMENT = (
+    "id",
+    "duplexer_isolation_db",
+    "antenna_spacing_m",
+    "antenna_spacing_vertical_m",
+    "radio_type__blocking_level_dbm",
+    "radio_type__transmitter_noise_dbc_per_hz",
+    "radio_type__third_order_intercept_dbm",
+)
+
+
+def all_sites(network: Network) -> AtSites:
+    """A network with the equipment of all its stations; every site is judged."""
+    return _with_equipment(network, Q(link__status__in=Link.LIVE), None)
+
+
+def sites_around(link: Link, as_of: dt.date, criteria: Criteria) -> AtSites:
+    """The sites that a link's stations stand at or stood at, and the sites near those, with all they depend on."""
+    reach_m = max(criteria.near_site_within_m, criteria.same_site_within_m)
+    judged = _near(sites_of(link), reach_m)
+    stand_near = Station.objects.filter(site__in=_near(judged, reach_m), link__status__in=Link.LIVE)
+    links = set(stand_near.values_list("link_id", flat=True))
+    return _with_equipment(links_whole(links, as_of), Q(link__in=links), frozenset(judged))
+
+
+def sites_of(link: Link) -> set[int]:
+    """Sites of a link's stations, and those that the change record names as their sites before."""
+    stations = link.stations.values_list("id", "site_id")
+    found = {site for _, site in stations}
+    changes = ChangeRecord.objects.filter(
+        Q(object_id__in=[number for number, _ in stations]) | Q(object_label__startswith=f"{link.code}/"),
+        object_type="spectrum.station",
+    )
+    for change in changes.values_list("changes", flat=True):
+        found |= {site for site in change.get("site_id", ()) if isinstance(site, int)}
+    return found
+
+
+def _near(sites: Collection[int], reach_m: float) -> set[int]:
+    """All sites within a distance of any of the sites named, those included."""
+    centres = list(Site.objects.filter(pk__in=sites).values_list("latitude_deg", "longitude_deg"))
+    if not centres:
+        return set()
+    boxes = Q()
+    for latitude, longitude in centres:
+        up = reach_m / _LEAST_METRES_PER_DEGREE
+        box = Q(latitude_deg__range=(latitude - up, latitude + up))
+        across = up / max(math.cos(math.radians(min(abs(latitude) + up, 90.0))), 1e-6)
+        # Across the date line, and around a pole, a box of longitudes would cut off neighbours.
+        if abs(longitude) + across < 180.0:
+            box &= Q(longitude_deg__range=(longitude - across, longitude + across))
+        boxes |= box
+    rows = np.array(list(Site.objects.filter(boxes).values_list("id", "latitude_deg", "longitude_deg")))
+    centre = ecef(*np.array(centres).T)
+    away = np.linalg.norm(ecef(rows[:, 1], rows[:, 2])[:, None, :] - centre[None, :, :], axis=-1)
+    return {int(number) for number in rows[(away <= reach_m).any(axis=1), 0]}
+
+
+def _with_equipment(network: Network, which: Q, sites: frozenset[int] | None) -> AtSites:
+    rows = Station.objects.filter(which).values_list(*_ABOUT_EQUIPMENT)
+    documented = Site.objects.exclude(band_half_exceptions="").values_list("id", "band_half_exceptions")
+    return AtSites(
+        network=network,
+        equipment={number: Equipment(*figures) for number, *figures in rows},
+        exceptions={site: band_exceptions(text) for site, text in documented},
+        sites=sites,
+    )

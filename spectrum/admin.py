@@ -28,11 +28,15 @@ from spectrum.models import (
     ExtractRun,
     Finding,
     Link,
+    PlannedChange,
     ProtectionCriterion,
     RadioMask,
     RadioMode,
     RadioType,
     Station,
+    Variant,
+    VariantCheck,
+    VariantFinding,
 )
 from spectrum.services import links
 
@@ -331,6 +335,38 @@ class FindingAdmin(ReadOnlyAdmin):
     @admin.display(description="evidence")
     def evidence_in_full(self, finding: Finding) -> SafeString:
         return format_html("<pre>{}</pre>", json.dumps(finding.evidence, indent=1, ensure_ascii=False))
+
+
+@admin.register(Variant)
+class VariantAdmin(ReadOnlyAdmin):
+    """Variants are drawn up and decided on their own pages; here they are read."""
+
+    list_display = ("name", "as_of", "status", "drawn_up_by", "decided_by", "decided_at")
+    list_select_related = ("drawn_up_by", "decided_by")
+    list_filter = ("status",)
+    search_fields = ("name", "purpose")
+
+
+@admin.register(PlannedChange)
+class PlannedChangeAdmin(ReadOnlyAdmin):
+    list_display = ("code", "kind", "variant", "last_day")
+    list_select_related = ("variant",)
+    list_filter = ("kind",)
+    search_fields = ("code", "variant__name")
+
+
+@admin.register(VariantCheck)
+class VariantCheckAdmin(ReadOnlyAdmin):
+    list_display = ("variant", "as_of", "started_at", "ended_at", "asked_by", "model_version")
+    list_select_related = ("variant", "asked_by")
+    search_fields = ("variant__name",)
+
+
+@admin.register(VariantFinding)
+class VariantFindingAdmin(ReadOnlyAdmin):
+    list_display = ("headline", "standing", "kind", "severity", "margin", "margin_before", "margin_unit")
+    list_filter = ("standing", "severity")
+    search_fields = ("headline",)
 
 
 def save_with_stations(link: Link, stations: list[Station], by: Author, seen: int | None) -> None:

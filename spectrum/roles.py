@@ -42,9 +42,12 @@ EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode",
 #: They move the line between clear and disturbed for everybody: a setting, not a planner's choice.
 CRITERIA = ("spectrum.protectioncriterion",)
 LINKS = ("spectrum.link", "spectrum.station")
+#: Planned changes that are checked together; each writes to the register only by the permissions for links.
+VARIANTS = ("spectrum.variant",)
+_OF_VARIANTS = ("spectrum.plannedchange", "spectrum.variantcheck", "spectrum.variantfinding")
 RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
 
-_VIEW = _allowed("view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *RUNS)
+_VIEW = _allowed("view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *VARIANTS, *_OF_VARIANTS, *RUNS)
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
 _CHECK_NETWORK = frozenset({"spectrum.check_network"})
@@ -56,7 +59,7 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS),
     PLANNER: _VIEW
     | _HISTORY
-    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS)
+    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *VARIANTS)
     | _ACCEPT
     | _OTHERS
     | _CHECK_NETWORK,
@@ -64,7 +67,7 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
-    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS)
+    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *VARIANTS)
     | _allowed("view add change delete", "places.person")
     | _ACCEPT
     | _CHECK_NETWORK

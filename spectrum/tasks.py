@@ -6,8 +6,8 @@ import datetime as dt
 
 from sites.services import jobs
 from sites.services.record import Author
-from spectrum.models import Check, Link
-from spectrum.services import checks, reservations
+from spectrum.models import Check, Link, Variant
+from spectrum.services import checks, reservations, variants
 
 
 @jobs.handler("check_link")
@@ -27,6 +27,15 @@ def check_network(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
     as_of = dt.date.fromisoformat(day) if day else None
     check = checks.check_network(by=_author(progress), as_of=as_of, progress=progress.step)
     return _done(check, progress)
+
+
+@jobs.handler("check_variant")
+def check_variant(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    """Check a variant: ``{"variant": id}``. One that was removed in the meantime needs none."""
+    if not Variant.objects.filter(pk=payload["variant"]).exists():
+        return {"variant": None}
+    check = variants.check_variant(payload["variant"], by=progress.asked_by, progress=progress.step)
+    return {"variant": check.variant_id, "counts": check.counts}
 
 
 @jobs.handler("lapse_reservations", daily_at=[dt.time(0, 20), dt.time(12, 20)])

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from spectrum.views import equipment, findings, home, link_entry, links, methods, objects, pairs
+from spectrum.views import equipment, findings, home, link_entry, links, methods, objects, pairs, variants
 
 urlpatterns = [
     path("", home.Home.as_view(), name="home"),
@@ -26,6 +26,32 @@ urlpatterns = [
     path("checks/", findings.CheckList.as_view(), name="check-list"),
     path("checks/network/", findings.NetworkCheck.as_view(), name="network-check"),
     path("checks/<int:pk>/", findings.CheckPage.as_view(), name="check"),
+    path("variants/", variants.VariantList.as_view(), name="variant-list"),
+    path("variants/add/", variants.VariantAdd.as_view(), name="variant-add"),
+    path("variants/<int:pk>/", variants.VariantPage.as_view(), name="variant"),
+    path("variants/<int:pk>/change/", variants.VariantChange.as_view(), name="variant-change"),
+    path("variants/<int:pk>/remove/", variants.VariantRemove.as_view(), name="variant-remove"),
+    path("variants/<int:pk>/links/add/", variants.VariantLinkAdd.as_view(), name="variant-link-add"),
+    path("variants/<int:pk>/links/", variants.VariantOpenLink.as_view(), name="variant-open-link"),
+    path(
+        "variants/<int:pk>/links/<int:link_pk>/",
+        variants.VariantLinkChange.as_view(),
+        name="variant-link-change",
+    ),
+    path("variants/<int:pk>/retire/", variants.VariantRetire.as_view(), name="variant-retire"),
+    path(
+        "variants/<int:pk>/changes/<int:change_pk>/take-out/",
+        variants.VariantTakeOut.as_view(),
+        name="variant-take-out",
+    ),
+    path("variants/<int:pk>/check/", variants.VariantCheckNow.as_view(), name="variant-check"),
+    path(
+        "variants/<int:pk>/findings/<int:finding_pk>/",
+        variants.VariantFindingPage.as_view(),
+        name="variant-finding",
+    ),
+    path("variants/<int:pk>/accept/", variants.VariantAccept.as_view(), name="variant-accept"),
+    path("variants/<int:pk>/drop/", variants.VariantDrop.as_view(), name="variant-drop"),
     path("channel-plans/", equipment.ChannelPlanList.as_view(), name="channel-plan-list"),
     path("channel-plans/add/", equipment.ChannelPlanAdd.as_view(), name="channel-plan-add"),
     path("channel-plans/<int:pk>/", equipment.ChannelPlanPage.as_view(), name="channel-plan"),

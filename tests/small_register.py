@@ -22,13 +22,16 @@ from spectrum.models import (
     ExtractRun,
     Finding,
     Link,
+    PlannedChange,
     ProtectionCriterion,
     RadioMask,
     RadioMode,
     RadioType,
     Station,
+    Variant,
 )
 from spectrum.roles import ROLES, give_permissions
+from spectrum.services import variants
 from spectrum.services.links import save_link
 
 AUTHOR = Author.system("test")
@@ -79,6 +82,8 @@ class SmallRegister:
     responsible: Person
     mapping: ExtractMapping
     run: ExtractRun
+    variant: Variant
+    planned: PlannedChange
 
 
 def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
@@ -278,9 +283,13 @@ def small_register() -> SmallRegister:
         as_of=TODAY,
         row_count=0,
     )
+    variant = variants.draw_up(
+        Variant(name="Spring works", as_of=TODAY + dt.timedelta(days=90)), by=responsible
+    )
+    planned = variants.retire_link(variant, entered, by=responsible)
     return SmallRegister(
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
-        mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run,
+        mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run, variant, planned,
     )  # fmt: skip
 
 

@@ -21,6 +21,7 @@ PAGES = {
     "spectrum.link": "link",
     "spectrum.finding": "finding",
     "spectrum.check": "check",
+    "spectrum.variant": "variant",
 }
 # What has no page of its own is read on the page of what it belongs to.
 PAGE_OF_PARENT = {
@@ -28,6 +29,7 @@ PAGE_OF_PARENT = {
     "spectrum.radiomode": "radio_type",
     "spectrum.radiomask": "radio_type",
     "spectrum.station": "link",
+    "spectrum.plannedchange": "variant",
 }
 
 

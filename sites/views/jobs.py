@@ -24,6 +24,7 @@ from .places import search_filter
 KIND_WORDS = {
     "check_link": "check of one link",
     "check_network": "check of the whole network",
+    "check_variant": "check of a variant",
     "lapse_reservations": "lapse of expired reservations",
     "send_reminders": "reminders",
     "forget_ended_jobs": "clearing away of old jobs",
@@ -115,4 +116,5 @@ def job_context(request: HttpRequest, job: Job) -> dict[str, Any]:
         and not job.cancel_asked
         and selectors.may_cancel(cast(Person, request.user), job),
         "check": job.result.get("check") if isinstance(job.result, dict) else None,
+        "variant": job.result.get("variant") if isinstance(job.result, dict) else None,
     }

@@ -1,6 +1,7 @@
 """The API of what is on the air and planned, and of what the checks found."""
 
 from .extracts import ExtractMappingViewSet, ExtractRunViewSet
+from .variants import VariantViewSet
 from .views import (
     ChannelPlanViewSet,
     CheckViewSet,
@@ -24,6 +25,7 @@ ROUTES = (
     ("stations", StationViewSet, "station"),
     ("findings", FindingViewSet, "finding"),
     ("checks", CheckViewSet, "check"),
+    ("variants", VariantViewSet, "variant"),
     ("extract-mappings", ExtractMappingViewSet, "extract-mapping"),
     ("extract-runs", ExtractRunViewSet, "extract-run"),
 )

@@ -135,11 +135,15 @@ class LinkSerializer(RegisterSerializer[Link]):
             setattr(link, name, value)
         stations = list(stored.values()) if sent is None else self._stations(sent, stored)
         try:
-            return links.save_link(
-                link, stations, by=self.author, expected_version=expected_version, reason=reason
-            )
+            return self.put(link, stations, expected_version, reason)
         except ModelValidationError as error:
             raise serializers.ValidationError(self._by_field(error, stations)) from error
+
+    def put(self, link: Link, stations: list[Station], expected_version: int | None, reason: str) -> Link:
+        """Where a link that was read without fault goes: into the register."""
+        return links.save_link(
+            link, stations, by=self.author, expected_version=expected_version, reason=reason
+        )
 
     def _stations(self, sent: list[dict[str, Any]], stored: Mapping[int, Station]) -> list[Station]:
         """The stations sent, each upon the stored one with its id, or else with its label."""

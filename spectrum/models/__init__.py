@@ -1,4 +1,4 @@
-"""The tables of channel plans, radios, links, stations, checks, findings and imported extracts."""
+"""The tables of channel plans, radios, links, stations, checks, findings, variants and imported extracts."""
 
 from .checks import Check, Finding
 from .criteria import ProtectionCriterion
@@ -6,6 +6,7 @@ from .extracts import ExtractMapping, ExtractRun
 from .links import Link, Station
 from .plans import ChannelPlan
 from .radios import RadioMask, RadioMode, RadioType
+from .variants import PlannedChange, Variant, VariantCheck, VariantFinding
 
 __all__ = [
     "ChannelPlan",
@@ -14,9 +15,13 @@ __all__ = [
     "ExtractRun",
     "Finding",
     "Link",
+    "PlannedChange",
     "ProtectionCriterion",
     "RadioMask",
     "RadioMode",
     "RadioType",
     "Station",
+    "Variant",
+    "VariantCheck",
+    "VariantFinding",
 ]

@@ -9,25 +9,25 @@ from django import template
 from sites.templatetags.figures import fixed
 from spectrum.conflicts.kinds import KINDS
 from spectrum.drawings import margin_mark
-from spectrum.models import Finding
+from spectrum.models import Finding, VariantFinding
 
 register = template.Library()
 _DECIMALS = {"dB": 1, "days": 0, "m": 0, "deg": 1, "MHz": 5, "kHz": 2, "Hz": 0, "km": 2}
 
 
 @register.inclusion_tag("drawings/mark.html")
-def mark(finding: Finding) -> dict[str, Any]:
+def mark(finding: Finding | VariantFinding) -> dict[str, Any]:
     """Must fix, decide, note; the same shape struck through when it was accepted."""
     return {
         "severity": finding.severity,
         "word": finding.get_severity_display(),
-        "accepted": finding.accepted_at,
-        "by": finding.accepted_by,
+        "accepted": getattr(finding, "accepted_at", None),
+        "by": getattr(finding, "accepted_by", None),
     }
 
 
 @register.inclusion_tag("drawings/margin_scale.html")
-def margin_scale(finding: Finding) -> dict[str, Any]:
+def margin_scale(finding: Finding | VariantFinding) -> dict[str, Any]:
     """The margin of a radio result on the common scale; other margins as a figure with its unit."""
     in_db = finding.margin is not None and finding.margin_unit == "dB"
     return {
@@ -45,7 +45,9 @@ def margin_spread(margin_db: float, least_db: float, greatest_db: float) -> dict
     }
 
 
+@register.filter
 def in_unit(value: float, unit: str) -> str:
+    """A margin with its unit, in the decimals of that unit."""
     return f"{fixed(value, _DECIMALS.get(unit, 2))} {unit}".strip()
 
 

@@ -48,12 +48,7 @@ class LinkEdit(Page):
         status = 422
         if entry.is_valid() and self.allowed(request, entry):
             try:
-                saved = links.save_link(
-                    entry.form.instance,
-                    entry.stations,
-                    by=Author.of(request.user),
-                    expected_version=entry.form.expected_version,
-                )
+                return self.saved(request, entry)
             except StaleWriteError as error:
                 status = error.status
                 entry.take_stale(error.message)
@@ -62,10 +57,18 @@ class LinkEdit(Page):
             except IntegrityError:
                 status = 409
                 entry.form.add_error(None, AT_ONCE)
-            else:
-                messages.success(request, f"{saved.code} is in the register. Its check was asked for.")
-                return redirect(page_of(saved))
         return self.shown(request, entry, status)
+
+    def saved(self, request: HttpRequest, entry: LinkEntry) -> HttpResponse:
+        """Where a link that was entered without fault goes: into the register."""
+        saved = links.save_link(
+            entry.form.instance,
+            entry.stations,
+            by=Author.of(request.user),
+            expected_version=entry.form.expected_version,
+        )
+        messages.success(request, f"{saved.code} is in the register. Its check was asked for.")
+        return redirect(page_of(saved))
 
     def allowed(self, request: HttpRequest, entry: LinkEntry) -> bool:
         """Whether the person's role includes what the form asks for beyond changing what is there."""
@@ -97,12 +100,17 @@ class LinkEdit(Page):
             "heading": f"Change link {stored}" if stored else f"Enter a {noun}",
             "back": page_of(stored) if stored else reverse("link-list"),
             "adding": stored is None,
+            **self.more_context(stored),
             "site_options": Site.objects.filter(own=True)
             .order_by("code")
             .values_list("code", "name")[:OPTIONS],
             "channel_options": [(channel_code(c), f"{c.frequency_hz / 1e6:.5f} MHz") for c in channels],
         }
         return render(request, "link_form.html", context, status=status)
+
+    def more_context(self, stored: Link | None) -> dict[str, Any]:
+        """What a page that sends the link elsewhere shows otherwise."""
+        return {}
 
 
 class LinkAdd(LinkEdit):

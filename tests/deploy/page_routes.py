@@ -97,4 +97,24 @@ PAGE_ROWS: list[Row] = [
     row("check-list", {"GET": (ALL, 200)}),
     row("check", {"GET": (ALL, 200)}, "check"),
     row("network-check", {"POST": ((P, M, A), 302)}),
+    *pages("variant", "variant", add=EQUIPMENT, change=EQUIPMENT, remove=(A,)),
+    row("variant-link-add", {"GET": (EQUIPMENT, 200), "POST": (EQUIPMENT, 422)}, "variant"),
+    (
+        "variant-link-change",
+        {"GET": (EQUIPMENT, 200), "POST": (EQUIPMENT, 422)},
+        lambda register: [register.variant.pk, register.link.pk],
+        {},
+    ),
+    row("variant-open-link", {"POST": (EQUIPMENT, 302)}, "variant"),
+    row("variant-retire", {"POST": (EQUIPMENT, 302)}, "variant"),
+    (
+        "variant-take-out",
+        {"POST": (EQUIPMENT, 302)},
+        lambda register: [register.variant.pk, register.planned.pk],
+        {},
+    ),
+    row("variant-check", {"POST": (EQUIPMENT, 302)}, "variant"),
+    ("variant-finding", {"GET": (ALL, 404)}, lambda register: [register.variant.pk, 1], {}),  # not checked
+    row("variant-accept", {"POST": (EQUIPMENT, 302)}, "variant"),
+    row("variant-drop", {"POST": (EQUIPMENT, 302)}, "variant"),
 ]

@@ -136,6 +136,24 @@ ROUTES = [
     ),
     Route("api:finding-sensitivity", {"GET": (ALL, 409)}, lambda register: [register.finding.pk]),
     Route("api:finding-reopen", {"POST": ((P, M, A), 409)}, lambda register: [register.finding.pk]),
+    listed("variant", add=(P, A)),
+    one("variant", "variant", change=(P, A), delete=(A,)),
+    Route(
+        "api:variant-changes",
+        {"GET": (ALL, 200), "POST": ((P, A), 400)},
+        lambda register: [register.variant.pk],
+    ),
+    Route(
+        "api:variant-change",
+        {"DELETE": ((P, A), 204)},
+        lambda register: [register.variant.pk, register.planned.pk],
+    ),
+    Route("api:variant-check", {"POST": ((P, A), 202)}, lambda register: [register.variant.pk]),
+    Route("api:variant-findings", {"GET": (ALL, 200)}, lambda register: [register.variant.pk]),
+    Route(
+        "api:variant-accept", {"POST": ((P, A), 400)}, lambda register: [register.variant.pk]
+    ),  # not checked
+    Route("api:variant-drop", {"POST": ((P, A), 200)}, lambda register: [register.variant.pk]),
     listed("extract-mapping", add=EDIT_PAPERS),
     one("extract-mapping", "mapping", change=EDIT_PAPERS, delete=EDIT_PAPERS, deleted=400),
     listed("extract-run", add=EDIT_PAPERS),

@@ -26,6 +26,10 @@ WRITTEN_BY_THE_REGISTER = {
     "spectrum.check",
     "spectrum.finding",
     "spectrum.extractrun",
+    "spectrum.variant",
+    "spectrum.plannedchange",
+    "spectrum.variantcheck",
+    "spectrum.variantfinding",
 }
 
 

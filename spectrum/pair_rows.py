@@ -159,7 +159,7 @@ class _Words:
         sign = " ".join(terms).removeprefix("+ ")
         return (
             f"Third-order product {sign} at end {self.labels[int(hits.end[pair])]} falls "
-            f"{abs(int(hits.offset_hz[pair])) / 1e3:g} kHz from {heard}{more}."
+            f"{abs(int(hits.offset_hz[pair])) / 1e3:g} kHz from the channel's centre of {heard}{more}."
         )
 
 

@@ -1,9 +1,10 @@
 """What a pair would do at the link's own sites: third-order intermodulation, and the half of the band.
 
 The site is everything within the distance of the check's criteria. Products are those of the other
-transmitters there with each other, and with the link's own. A product of width w touches a pass band of width b
-when their centres lie at most (w + b)/2 apart, as in :mod:`spectrum.radio.intermodulation`; whether its level
-would disturb is not computed here, so that a hit is for a person to decide.
+transmitters there with each other, and with the link's own. As in the check of sites a signal counts with its
+occupied bandwidth, a product with the sum of |coefficient| × bandwidth, and one on the frequency of a signal
+that makes it is not counted. A product *hits* when its centre lies inside the receiver's channel, and only
+*touches* when its edge does. Its level is not computed here, so that a hit is for a person to decide.
 """
 
 from __future__ import annotations
@@ -28,13 +29,14 @@ NONE = -2
 
 @dataclass(frozen=True)
 class Hits:
-    """Intermodulation at the sites of the link, one entry a pair: how many products hit, and the closest.
+    """Intermodulation at the sites of the link, one entry a pair: how many products hit or touch, and the closest.
 
     The closest product is ``coefficients`` times the transmitters ``tx`` (numbers of stations, :data:`OWN` for
     the link's own at ``end``, :data:`NONE` unused), ``offset_hz`` from the receiver ``rx``.
     """
 
     count: IntArray
+    touching: IntArray
     end: IntArray
     rx: IntArray
     tx: IntArray
@@ -47,8 +49,10 @@ class Hits:
             return np.full(shape, NONE, dtype=np.int64)
 
         far = np.full(pairs, np.iinfo(np.int64).max)
+        count, touching = np.zeros((2, pairs), dtype=np.int64)
         return cls(
-            np.zeros(pairs, dtype=np.int64),
+            count,
+            touching,
             filled(pairs),
             filled(pairs),
             filled(pairs, 3),
@@ -64,9 +68,12 @@ class Hits:
         tx: IntArray,
         coefficients: IntArray,
         offset_hz: IntArray,
+        channel_hz: int,
     ) -> None:
-        """Count products, and keep the closest of each pair."""
-        np.add.at(self.count, pair, 1)
+        """Count products in a channel of a width, and keep the closest of each pair."""
+        inside = 2 * np.abs(offset_hz) <= channel_hz
+        np.add.at(self.count, pair[inside], 1)
+        np.add.at(self.touching, pair[~inside], 1)
         order = np.lexsort((np.abs(offset_hz), pair))
         at, first = np.unique(pair[order], return_index=True)
         chosen = order[first]
@@ -98,7 +105,8 @@ def intermodulation_hits(
 ) -> Hits:
     """Third-order products at every end of the link, for every pair."""
     hits = Hits.none(len(pairs))
-    widths = np.array([m.channel_width_hz for m in network.modes], dtype=np.int64)
+    channels = np.array([m.channel_width_hz for m in network.modes], dtype=np.int64)
+    occupied = np.array([m.occupied_bandwidth_hz for m in network.modes], dtype=np.int64)
     for number, offer in enumerate(offers):
         of_offer = np.flatnonzero(pairs.offer == number)
         for end, station in enumerate(offer.stations):
@@ -110,12 +118,12 @@ def intermodulation_hits(
                 tx=there[network.tx_hz[there] > 0],
                 rx=there[network.rx_hz[there] > 0],
                 network=network,
-                width=widths[network.mode],
+                occupied=occupied[network.mode],
+                channel=channels[network.mode],
             )
-            own_width = station.mode.channel_width_hz
-            _of_others(hits, site, end, of_offer, own_rx, own_width)
+            _of_others(hits, site, end, of_offer, own_rx, station)
             if station.tx_power_dbm is not None:
-                _with_own(hits, site, end, of_offer, own_tx, own_rx, own_width)
+                _with_own(hits, site, end, of_offer, own_tx, own_rx, station)
     return hits
 
 
@@ -129,18 +137,24 @@ class _Site:
     tx: IntArray
     rx: IntArray
     network: Network
-    width: IntArray
+    occupied: IntArray
+    channel: IntArray
 
 
 def _of_others(
-    hits: Hits, site: _Site, end: int, of_offer: IntArray, own_rx: IntArray, own_width: int
+    hits: Hits, site: _Site, end: int, of_offer: IntArray, own_rx: IntArray, own: StationRecord
 ) -> None:
     """Products of the transmitters there, in the link's own receiver."""
     if len(site.tx) < 2 or not len(own_rx):
         return
     found = products_in_passbands(
-        site.network.tx_hz[site.tx], site.width[site.tx], own_rx, own_width, orders=(ORDER,)
+        site.network.tx_hz[site.tx],
+        site.occupied[site.tx],
+        own_rx,
+        own.mode.channel_width_hz,
+        orders=(ORDER,),
     )
+    found = found[~found["on_own_signal"]]
     senders = np.where(found["tx"] >= 0, site.tx[found["tx"]], NONE)
     hits.add(
         of_offer[found["rx"]],
@@ -149,11 +163,18 @@ def _of_others(
         senders,
         found["coefficients"],
         found["offset_hz"],
+        own.mode.channel_width_hz,
     )
 
 
 def _with_own(
-    hits: Hits, site: _Site, end: int, of_offer: IntArray, own_tx: IntArray, own_rx: IntArray, own_width: int
+    hits: Hits,
+    site: _Site,
+    end: int,
+    of_offer: IntArray,
+    own_tx: IntArray,
+    own_rx: IntArray,
+    own: StationRecord,
 ) -> None:
     """Products in which the link's own transmitter has a part, in every receiver there and in its own.
 
@@ -162,7 +183,12 @@ def _with_own(
     """
     order = np.argsort(own_tx, kind="stable")
     f, pair = own_tx[order], of_offer[order]
-    shift = int(own_rx[0] - own_tx[0]) if len(own_tx) else 0
+    sent = site.network.tx_hz[site.tx]
+    targets = [
+        (int(site.network.rx_hz[rx]), int(site.channel[rx]), int(rx), 0)
+        for rx in site.rx[_one_of_each(site.network.rx_hz[site.rx], site.channel[site.rx])]
+    ]
+    targets.append((int(own_rx[0] - own_tx[0]), own.mode.channel_width_hz, OWN, 1))
     for pattern in coefficient_patterns((ORDER,), (2, 3)):
         for place in sorted({pattern.index(c) for c in pattern}):
             c = pattern[place]
@@ -170,24 +196,30 @@ def _with_own(
             members = _choices(len(site.tx), rest)
             if not len(members):
                 continue
-            part = site.network.tx_hz[site.tx][members] @ np.array(rest)
-            half_of_product = abs(c) * own_width + site.width[site.tx][members] @ np.abs(rest)
-            targets = [
-                (R, c, w, n)
-                for R, w, n in zip(site.network.rx_hz[site.rx], site.width[site.rx], site.rx, strict=True)
-            ]
-            targets.append((shift, c - 1, own_width, OWN))
-            for centre, factor, width, rx in targets:
-                rows, members_hit = _rows(f, factor, int(centre) - part, half_of_product + int(width))
+            part = sent[members] @ np.array(rest)
+            of_others_hz = site.occupied[site.tx][members] @ np.abs(rest)
+            spread_hz = abs(c) * own.mode.occupied_bandwidth_hz + of_others_hz
+            for centre, channel, rx, moving in targets:
+                factor = c - moving
+                rows, hit = _rows(f, factor, centre - part, spread_hz + channel)
+                product = c * f[rows] + part[hit]
+                on_a_signal = (product == f[rows]) | (product[:, None] == sent[members[hit]]).any(axis=1)
+                rows, hit = rows[~on_a_signal], hit[~on_a_signal]
                 if not len(rows):
                     continue
-                offset = factor * f[rows] - (int(centre) - part[members_hit])
                 tx = np.full((len(rows), 3), NONE, dtype=np.int64)
                 coefficients = np.zeros((len(rows), 3), dtype=np.int64)
                 tx[:, 0], coefficients[:, 0] = OWN, c
-                tx[:, 1 : 1 + len(rest)] = site.tx[members[members_hit]]
+                tx[:, 1 : 1 + len(rest)] = site.tx[members[hit]]
                 coefficients[:, 1 : 1 + len(rest)] = rest
-                hits.add(pair[rows], end, np.full(len(rows), rx), tx, coefficients, offset)
+                offset = factor * f[rows] + part[hit] - centre
+                hits.add(pair[rows], end, np.full(len(rows), rx), tx, coefficients, offset, channel)
+
+
+def _one_of_each(frequency_hz: IntArray, channel_hz: IntArray) -> IntArray:
+    """The first of the receivers that are set alike: a product in them is one product."""
+    _, first = np.unique(np.column_stack((frequency_hz, channel_hz)), axis=0, return_index=True)
+    return np.sort(first)
 
 
 def _choices(count: int, coefficients: tuple[int, ...]) -> IntArray:

@@ -161,8 +161,6 @@ class _Basis:
 def margins_of(stage: Stage, criteria: Criteria, terrain: TerrainStore | None = None) -> Margins:
     """The worst margins of every pair of a stage."""
     basis = _Basis(stage, criteria, terrain)
-    hearing = stage.own[stage.network.rx_hz[stage.own] > 0]
-    basis.learn_wanted(hearing)
     suffered = _as_victim(basis)
     caused = _as_disturber(basis)
     return Margins(*caused[:2], *suffered[:3], _joined(caused[2], suffered[3]))
@@ -173,10 +171,11 @@ def _as_victim(basis: _Basis) -> tuple[Worst, Worst, Worst, Contacts]:
     stage, network = basis.stage, basis.network
     emitters = np.flatnonzero((network.tx_hz > 0) & (network.link_id >= 0))
     tx_parts, rx_parts, long_parts, short_parts = [], [], [], []
+    at_least = np.full(len(network), np.nan)
     for group in _groups(basis, receiving=True):
         near, first, last = _touching(basis, emitters, group, heard=True)
-        wanted = basis.wanted[group]
-        least_wanted = np.nan if np.isnan(wanted).all() else float(np.nanmin(wanted))
+        wanted, unsure = _wanted_between(basis, group)
+        least_wanted = float((wanted - unsure).min())
         least_noise = float(basis.noise.total_dbm[group].min())
         at = np.full(len(near), group[0])
         keep = basis.may_matter(near, at, np.full(len(near), least_noise), np.full(len(near), least_wanted))
@@ -187,6 +186,7 @@ def _as_victim(basis: _Basis) -> tuple[Worst, Worst, Worst, Contacts]:
         rx_parts.append(rx)
         long_parts.append(base.interference_dbm[place])
         short_parts.append(base.short_term_dbm[place])
+        at_least[group] = wanted - unsure
     tx, rx = _all(tx_parts), _all(rx_parts)
     long, short = _all(long_parts, float), _all(short_parts, float)
     fdr = fdr_db(network, tx, rx)
@@ -194,6 +194,8 @@ def _as_victim(basis: _Basis) -> tuple[Worst, Worst, Worst, Contacts]:
     tx, rx, long, short = tx[keep], rx[keep], long[keep] - fdr[keep], short[keep] - fdr[keep]
     i_over_n = long - basis.noise.total_dbm[rx]
     noise_margin = basis.limits.i_over_n_db[rx] - i_over_n
+    # The wanted signal is computed where it may come within reach; elsewhere it stays unknown, and beyond it.
+    basis.learn_wanted(np.unique(rx[at_least[rx] - short - network.required_ci_db[rx] <= COMPLETE_WITHIN_DB]))
     ci_margin = basis.wanted[rx] - short - network.required_ci_db[rx]
     pair, end = _pair_and_end(stage, rx)
     strong = i_over_n >= basis.limits.i_over_n_db[rx] - basis.criteria.aggregate_depth_db
@@ -204,6 +206,16 @@ def _as_victim(basis: _Basis) -> tuple[Worst, Worst, Worst, Contacts]:
         aggregate,
         _below(pair, tx, noise_margin),
     )
+
+
+def _wanted_between(basis: _Basis, group: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Wanted levels of a group read off a straight line between its ends, and their uncertainty, dB."""
+    ends = group[[0, -1]]
+    basis.learn_wanted(np.unique(ends))
+    hertz = basis.network.rx_hz[group]
+    low, high = basis.wanted[ends]
+    share = (hertz - hertz[0]) / max(int(hertz[-1] - hertz[0]), 1)
+    return low + share * (high - low), np.full(len(group), SLACK_DB + abs(high - low))
 
 
 def _aggregate(basis: _Basis, rx: IntArray, tx: IntArray, level_dbm: FloatArray) -> Worst:

@@ -34,7 +34,7 @@ def all_at_once(acts: Sequence[Callable[[], object]]) -> list[object]:
             connection.ensure_connection()
             gate.wait(timeout=60)
             results[number] = acts[number]()
-        except Exception as error:  # noqa: BLE001 - every outcome is looked at by the test
+        except Exception as error:
             results[number] = error
         finally:
             connections.close_all()
@@ -82,7 +82,9 @@ def test_of_fifty_takers_of_clashing_pairs_exactly_one_holds(channels: list[int]
     busy = [r for r in results if isinstance(r, RegisterBusyError)]
     assert [w.code for w in winners] == [holders[0].code]
     assert len(told) + len(busy) == PLANNERS - 1
-    assert all(f"{holders[0].code}, which {holders[0].responsible} holds until {UNTIL}" in t.message for t in told)
+    assert all(
+        f"{holders[0].code}, which {holders[0].responsible} holds until {UNTIL}" in t.message for t in told
+    )
     assert all("Try again" in b.message for b in busy)
     if connection.vendor == "postgresql":
         assert busy == []

@@ -191,9 +191,7 @@ def test_what_the_search_calls_held_is_what_taking_refuses(register: Register, p
         taken(place, plan, channel)
     link = planned(register, "NEW", 0.05)
     for way in (FITTING, GO, RETURN):
-        found = search_pairs(
-            link, stations_to_search(link), [plan], first_sends=way, as_of=TODAY
-        ).found
+        found = search_pairs(link, stations_to_search(link), [plan], first_sends=way, as_of=TODAY).found
         for pair in range(len(found.pairs)):
             holders = {held.code for held in found.reserved.get(pair, [])}
             try:

@@ -7,7 +7,7 @@ import datetime as dt
 from sites.services import jobs
 from sites.services.record import Author
 from spectrum.models import Check, Link, Variant
-from spectrum.services import checks, reservations, variants
+from spectrum.services import checks, network_run, reservations, variants
 
 
 @jobs.handler("check_link")
@@ -27,6 +27,12 @@ def check_network(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
     as_of = dt.date.fromisoformat(day) if day else None
     check = checks.check_network(by=_author(progress), as_of=as_of, progress=progress.step)
     return _done(check, progress)
+
+
+@jobs.handler("network_shards")
+def network_shards(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    """Help with a check of the network: ``{"run": id}``; ends when no shard is left."""
+    return {"shards": network_run.help_with(payload["run"])}
 
 
 @jobs.handler("check_variant")

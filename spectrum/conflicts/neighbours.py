@@ -171,8 +171,30 @@ def _frequency_neighbours(
     network: Network, emitters: IntArray, receivers: IntArray
 ) -> tuple[IntArray, IntArray]:
     """Pairs whose masks share at least one frequency; ``emitters`` are sorted by frequency."""
-    tx_parts: list[IntArray] = []
-    rx_parts: list[IntArray] = []
+    parts = [
+        expanded(senders, first, last, listeners)
+        for senders, listeners, first, last in _windows(network, emitters, receivers)
+    ]
+    if not parts:
+        empty = np.zeros(0, dtype=np.int64)
+        return empty, empty
+    return np.concatenate([tx for tx, _ in parts]), np.concatenate([rx for _, rx in parts])
+
+
+def emissions_heard(network: Network, receivers: IntArray) -> IntArray:
+    """How many emissions share a frequency with each receiver: what its search costs."""
+    emitters = np.flatnonzero(network.tx_hz > 0)
+    emitters = emitters[np.argsort(network.tx_hz[emitters], kind="stable")]
+    count = np.zeros(len(network), dtype=np.int64)
+    for _, listeners, first, last in _windows(network, emitters, receivers):
+        count[listeners] += np.maximum(last - first, 0)
+    return count[receivers]
+
+
+def _windows(
+    network: Network, emitters: IntArray, receivers: IntArray
+) -> Iterator[tuple[IntArray, IntArray, IntArray, IntArray]]:
+    """For each two modes: senders by frequency, listeners, and the first and last sender of each listener."""
     emitter_modes = network.mode[emitters]
     receiver_modes = network.mode[receivers]
     for tx_mode in np.unique(emitter_modes):
@@ -183,19 +205,12 @@ def _frequency_neighbours(
             listeners = receivers[receiver_modes == rx_mode]
             heard_hz = network.rx_hz[listeners]
             low_s, high_s = network.modes[rx_mode].selectivity.span_khz
-            first = np.searchsorted(
-                sent_hz, heard_hz + np.int64(np.floor((low_s - high_e) * 1e3)), side="left"
+            yield (
+                senders,
+                listeners,
+                np.searchsorted(sent_hz, heard_hz + np.int64(np.floor((low_s - high_e) * 1e3)), side="left"),
+                np.searchsorted(sent_hz, heard_hz + np.int64(np.ceil((high_s - low_e) * 1e3)), side="right"),
             )
-            last = np.searchsorted(
-                sent_hz, heard_hz + np.int64(np.ceil((high_s - low_e) * 1e3)), side="right"
-            )
-            tx, rx = expanded(senders, first, last, listeners)
-            tx_parts.append(tx)
-            rx_parts.append(rx)
-    if not tx_parts:
-        empty = np.zeros(0, dtype=np.int64)
-        return empty, empty
-    return np.concatenate(tx_parts), np.concatenate(rx_parts)
 
 
 def fdr_db(network: Network, tx: IntArray, rx: IntArray) -> FloatArray:

@@ -4,6 +4,7 @@ from .checks import Check, Finding
 from .criteria import ProtectionCriterion
 from .extracts import ExtractMapping, ExtractRun
 from .links import Link, Station
+from .network_runs import NetworkRun, Shard
 from .plans import ChannelPlan
 from .radios import RadioMask, RadioMode, RadioType
 from .variants import PlannedChange, Variant, VariantCheck, VariantFinding
@@ -15,11 +16,13 @@ __all__ = [
     "ExtractRun",
     "Finding",
     "Link",
+    "NetworkRun",
     "PlannedChange",
     "ProtectionCriterion",
     "RadioMask",
     "RadioMode",
     "RadioType",
+    "Shard",
     "Station",
     "Variant",
     "VariantCheck",

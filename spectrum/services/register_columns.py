@@ -43,32 +43,38 @@ _SITE = ("id", "code", "latitude_deg", "longitude_deg", "ground_height_m", "envi
 class Revision:
     """Where the register stands: the number of its last change, and how many there are.
 
-    Numbers are given out before a change is committed; the count tells of one that came late.
+    Numbers are given out before a change is committed; the count tells of one that came late. The time of
+    the last change tells two histories apart, when a backup was put back and worked on.
     """
 
     number: int
     changes: int
+    at: dt.datetime | None = None
 
     @property
     def name(self) -> str:
-        return f"{self.number}-{self.changes}"
+        """One word for the three, for files and rows."""
+        return f"{self.number}-{self.changes}-{self.at:%Y%m%dT%H%M%S%f}" if self.at else "0"
 
 
 def revision_now() -> Revision:
     """The revision that the database shows now."""
-    row = ChangeRecord.objects.aggregate(number=Max("id"), changes=Count("id"))
-    return Revision(row["number"] or 0, row["changes"])
+    row = ChangeRecord.objects.aggregate(number=Max("id"), changes=Count("id"), at=Max("at"))
+    return Revision(row["number"] or 0, row["changes"], row["at"])
 
 
-def register_at(revision: Revision) -> Register | None:
-    """The register of a revision, from its files or, if it is the present one, read and kept.
+def register_at(name: str) -> Register | None:
+    """The register of the revision of that name, from its files or, if it is the present one, read and kept.
 
     None when the register has moved on and no file of that revision is at hand.
     """
-    folder = _folder() / revision.name
+    folder = _folder() / name
     kept = load(folder)
     if kept is not None:
         return kept
+    revision = revision_now()
+    if revision.name != name:
+        return None
     register = read_register(revision)
     if revision_now() != revision:
         return None

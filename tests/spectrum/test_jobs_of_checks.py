@@ -10,9 +10,8 @@ import pytest
 from sites.models import Job, Person
 from sites.services import jobs
 from sites.services.jobs import running
-from spectrum.conflicts import neighbours
-from spectrum.conflicts.run import run_checks
 from spectrum.models import Check, Finding
+from spectrum.services.network_run import working
 from tests.made import Register, person, site
 
 pytestmark = pytest.mark.django_db
@@ -71,15 +70,13 @@ def test_a_check_that_is_cancelled_leaves_the_findings_as_they_were(
     mira = person("mira")
     monkeypatch.setattr(running, "WRITE_PROGRESS_EVERY_S", 0.0)
 
-    def cancelled_on_the_way(*args: Any, tick: Any, **kwargs: Any) -> Any:
-        def tick_and_cancel(number: int, of: int) -> None:
-            tick(number, of)
-            jobs.cancel(Job.objects.get(state="running"), by=mira)
+    compute = working.compute
 
-        return run_checks(*args, tick=tick_and_cancel, **kwargs)
+    def cancelled_on_the_way(*args: Any) -> Any:
+        jobs.cancel(Job.objects.get(state="running"), by=mira)
+        return compute(*args)
 
-    monkeypatch.setattr("spectrum.services.checks.run_checks", cancelled_on_the_way)
-    monkeypatch.setattr(neighbours, "RECEPTIONS_PER_BLOCK", 1)
+    monkeypatch.setattr(working, "compute", cancelled_on_the_way)
     job = done("check_network", {"as_of": "2040-01-01"})
     assert (job.state, job.error) == (Job.State.CANCELLED, "Cancelled by mira.")
     assert list(Finding.objects.order_by("pk").values()) == before
@@ -96,7 +93,7 @@ def test_a_check_that_fails_leaves_the_findings_as_they_were_and_says_why(
     def fail(*args: Any, **kwargs: Any) -> Any:
         raise ZeroDivisionError("float division by zero")
 
-    monkeypatch.setattr("spectrum.services.checks.run_checks", fail)
+    monkeypatch.setattr(working, "compute", fail)
     job = done("check_network", {})
     assert (job.state, job.error) == (Job.State.FAILED, "ZeroDivisionError: float division by zero")
     assert list(Finding.objects.order_by("pk").values()) == before

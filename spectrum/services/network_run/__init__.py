@@ -1,0 +1,13 @@
+"""The check of the whole network in shards that any number of workers share.
+
+A run is planned from one revision of the register: ranges of receivers of about equal cost, and one shard
+for all that is not interference. Whoever does the job ``check_network`` goes through the shards; helpers
+take shards too. A shard is claimed by a lease, computed from the files of the revision and stored with
+what it found, so that a worker that dies costs one shard. Findings of the register change only at the
+end, all in one transaction: until then the old ones stand whole.
+"""
+
+from .coordinating import check_network, help_with
+from .planning import plan
+
+__all__ = ["check_network", "help_with", "plan"]

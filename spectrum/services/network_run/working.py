@@ -1,0 +1,90 @@
+"""Doing shards: claim one, compute it, store what it found; and whoever dies in between leaves no trace."""
+
+from __future__ import annotations
+
+import os
+import socket
+import uuid
+from typing import Any
+
+from django.db.models import F, Q
+from django.db.models.functions import Now
+
+from sites.errors import RegisterError
+from sites.services.jobs.running import lease
+from spectrum.conflicts.drafts import Draft, Parties
+from spectrum.conflicts.evidence import Row, rows_as_json
+from spectrum.conflicts.gather import whole_network
+from spectrum.conflicts.interference import interference_findings
+from spectrum.conflicts.neighbours import Tick
+from spectrum.conflicts.run import other_findings
+from spectrum.models import NetworkRun, Shard
+from spectrum.services.site_surroundings import all_sites
+
+from .planning import prepared_for, receivers_in_order
+
+MOST_ATTEMPTS = 5
+
+
+class ShardFailedError(RegisterError):
+    """A shard has been begun so often that it must be the cause of its workers' death."""
+
+
+def claim(run: NetworkRun) -> Shard | None:
+    """A shard that nobody is at, now ours for one lease; None when there is none."""
+    free = Q(lease_until__isnull=True) | Q(lease_until__lt=Now())
+    me = f"{socket.gethostname()[:40]}:{os.getpid()}:{uuid.uuid4().hex[:12]}"
+    while True:
+        shard = run.shards.filter(free, done_at=None).defer("drafts").order_by("number").first()
+        if shard is None:
+            return None
+        if shard.attempts >= MOST_ATTEMPTS:
+            raise ShardFailedError(
+                f"Shard {shard.number} of the check was begun {shard.attempts} times and never ended."
+            )
+        mine = Shard.objects.filter(free, pk=shard.pk, done_at=None)
+        if mine.update(claimed_by=me, lease_until=Now() + lease(), attempts=F("attempts") + 1):
+            shard.claimed_by = me
+            return shard
+
+
+def do(run: NetworkRun, shard: Shard, tick: Tick | None = None) -> bool:
+    """Compute a claimed shard and store its drafts; False when the run or the claim is no longer ours."""
+    drafts = compute(run, shard, tick)
+    mine = Shard.objects.filter(
+        pk=shard.pk, claimed_by=shard.claimed_by, done_at=None, run__state=NetworkRun.State.RUNNING
+    )
+    return bool(mine.update(drafts=[as_json(draft) for draft in drafts], done_at=Now(), lease_until=None))
+
+
+def give_back(shard: Shard) -> None:
+    """Let somebody else have a shard that was claimed and not done."""
+    Shard.objects.filter(pk=shard.pk, claimed_by=shard.claimed_by, done_at=None).update(lease_until=None)
+
+
+def compute(run: NetworkRun, shard: Shard, tick: Tick | None = None) -> list[Draft]:
+    """What a shard finds."""
+    prepared = prepared_for(run)
+    if shard.kind == Shard.Kind.REGISTER:
+        network = whole_network(run.as_of)
+        return other_findings(network, prepared.criteria, at_sites=all_sites(network))
+    found = interference_findings(
+        prepared.network,
+        prepared.criteria,
+        terrain=prepared.terrain,
+        receivers=receivers_in_order(run)[shard.first : shard.last],
+        prepared=prepared,
+        tick=tick,
+    )
+    return found.drafts
+
+
+def as_json(draft: Draft) -> dict[str, Any]:
+    """A draft as a shard keeps it."""
+    return {**vars(draft), "parties": vars(draft.parties), "evidence": rows_as_json(draft.evidence)}
+
+
+def from_json(values: dict[str, Any]) -> Draft:
+    """The draft that a shard kept."""
+    evidence = [Row(**row) for row in values["evidence"]]
+    return Draft(**{**values, "parties": Parties(**values["parties"]), "evidence": evidence})

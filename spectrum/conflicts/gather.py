@@ -81,16 +81,13 @@ def around_link(link: Link, as_of: dt.date, also_victims: Collection[int] = ()) 
     )
 
 
-def around_ranges(
+def links_near(
     ranges_hz: Collection[tuple[int, int]],
     modes: Collection[int],
     positions: Collection[tuple[float, float]],
     as_of: dt.date,
-) -> Network:
-    """All links that could share a frequency with one of ``modes`` (keys) in a range, or stand near a position.
-
-    Its channels are our own licensed channels in the ranges that no live link uses.
-    """
+) -> list[int]:
+    """Live links that could share a frequency with one of ``modes`` (keys) in a range, or stand near a position."""
     gatherer = _Gatherer(as_of)
     own_hz = max(gatherer.span_hz(mode) for mode in modes)
     near = Q(pk__in=[])
@@ -105,14 +102,20 @@ def around_ranges(
             site__latitude_deg__range=(latitude_deg - 0.01, latitude_deg + 0.01),
             site__longitude_deg__range=(longitude_deg - wide, longitude_deg + wide),
         )
-    links = _live(as_of).filter(near).order_by().values("link_id")
-    stations = gatherer.stations(_live(as_of).filter(link_id__in=links))
+    stations = _live(as_of).select_related(None).filter(near).order_by()
+    return sorted(set(stations.values_list("link_id", flat=True)))
+
+
+def unused_channels(ranges_hz: Collection[tuple[int, int]], as_of: dt.date) -> list[ChannelRecord]:
+    """Our own licensed channels in the ranges that no live link uses and whose last day is not past."""
+    gatherer = _Gatherer(as_of)
     licensed = Q(pk__in=[])
     for low, high in ranges_hz:
         licensed |= Q(frequency_hz__range=(low, high))
     used = _live(as_of).filter(licensed_channel__isnull=False).order_by().values("licensed_channel_id")
-    unused = _channels().filter(licensed, licence__holder__own=True).exclude(pk__in=used)
-    return Network(as_of=as_of, stations=stations, channels=[gatherer.channel(row) for row in unused])
+    rows = _channels().filter(licensed, licence__holder__own=True).exclude(pk__in=used)
+    channels = [gatherer.channel(row) for row in rows]
+    return [c for c in channels if c.last_day >= as_of]
 
 
 @dataclass(frozen=True)

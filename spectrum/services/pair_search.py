@@ -8,21 +8,31 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+import numpy as np
 from django.utils import timezone
 
 from sites.errors import RegisterError
 from spectrum.conflicts.criteria import Criteria
-from spectrum.conflicts.gather import around_ranges, criteria_in_force, drafted_network, terrain_in_force
+from spectrum.conflicts.gather import (
+    criteria_in_force,
+    drafted_network,
+    links_near,
+    terrain_in_force,
+    unused_channels,
+)
 from spectrum.conflicts.network import Network, PlanRecord, StationRecord
 from spectrum.conflicts.pair_search.at_sites import fitting_way
 from spectrum.conflicts.pair_search.pairs import Offer
 from spectrum.conflicts.pair_search.search import Found, search
 from spectrum.models import ChannelPlan, Link, RadioMode, Station
 from spectrum.radio.capacity import Mode, narrowest_mode
+from spectrum.services.register_columns import Revision, read_register, register_at, revision_now
 
 FITTING, GO, RETURN = "fitting", "go", "return"
 WAYS: Final = (FITTING, GO, RETURN)
 MOST_STATIONS: Final = 60_000
+# A database takes so many keys in one question; for more, the whole register is read and kept.
+MOST_LINKS_NAMED: Final = 20_000
 # The first side of a link: end A, or the hub.
 FIRST_ROLES: Final = (Station.Role.A, Station.Role.HUB)
 
@@ -92,7 +102,7 @@ def search_pairs(
         offers,
         criteria,
         terrain=terrain_in_force(),
-        unused=others.channels,
+        unused=unused_channels([span for plan in plans for span in _ranges(plan)], as_of),
         reserving=Link.RESERVING,
     )
     narrower = [n for s in stations if (n := _narrower(link, s, radio_modes[s.radio_type_id])) is not None]
@@ -137,12 +147,7 @@ def _prepared(
     """The modes in each plan, the other links, and the offers to search."""
     modes = [[_mode_for(link, s, plan, radio_modes[s.radio_type_id]) for s in stations] for plan in plans]
     drafted = _drafted(link, stations, modes, as_of)
-    others = around_ranges(
-        [span for plan in plans for span in _ranges(plan)],
-        {mode.pk for row in modes for mode in row},
-        {(s.site.latitude_deg, s.site.longitude_deg) for s in stations},
-        as_of,
-    )
+    others = _others(stations, plans, {mode.pk for row in modes for mode in row}, as_of)
     offers = []
     for plan, records in zip(plans, drafted, strict=True):
         record = PlanRecord(
@@ -154,6 +159,23 @@ def _prepared(
             way = fitting_way(others, offer, records[0].link.id, criteria, now=_now_sends_go(stations, plan))
         offers.append(replace(offer, first_sends_go=way))
     return modes, others, offers
+
+
+def _others(
+    stations: Sequence[Station], plans: Sequence[ChannelPlan], modes: Collection[int], as_of: dt.date
+) -> Network:
+    """The live links that a pair of the plans could meet, read column by column."""
+    links = links_near(
+        [span for plan in plans for span in _ranges(plan)],
+        modes,
+        {(s.site.latitude_deg, s.site.longitude_deg) for s in stations},
+        as_of,
+    )
+    if len(links) > MOST_LINKS_NAMED:
+        whole = register_at(revision_now().name)
+        if whole is not None:
+            return whole.part(np.isin(whole.columns.link_id, links)).network(as_of)
+    return read_register(Revision(0, 0), links).network(as_of)
 
 
 def stations_to_search(link: Link) -> list[Station]:

@@ -170,25 +170,30 @@ def _as_victim(basis: _Basis) -> tuple[Worst, Worst, Worst, Contacts]:
     """Others' transmitters at the link's receivers: I/N, C/I, the sum, and all that are below a limit."""
     stage, network = basis.stage, basis.network
     emitters = np.flatnonzero((network.tx_hz > 0) & (network.link_id >= 0))
-    tx_parts, rx_parts, long_parts, short_parts = [], [], [], []
+    near_parts, at_parts, rx_parts, place_parts = [], [], [], []
     at_least = np.full(len(network), np.nan)
-    for group in _groups(basis, receiving=True):
-        near, first, last = _touching(basis, emitters, group, heard=True)
-        wanted, unsure = _wanted_between(basis, group)
-        least_wanted = float((wanted - unsure).min())
-        least_noise = float(basis.noise.total_dbm[group].min())
-        at = np.full(len(near), group[0])
-        keep = basis.may_matter(near, at, np.full(len(near), least_noise), np.full(len(near), least_wanted))
-        near, first, last, at = near[keep], first[keep], last[keep], at[keep]
-        base = basis.budget(near, at, np.zeros(len(near)))
-        rx, place = expanded(group, first, last, np.arange(len(near)))
-        tx_parts.append(near[place])
+    count = 0
+    groups = _groups(basis, receiving=True)
+    basis.learn_wanted(np.unique(_all([group[[0, -1]] for group in groups])))
+    for group in groups:
+        met, first, last = _touching(basis, emitters, group, heard=True)
+        at_least[group] = _least_wanted(basis, group)
+        at = np.full(len(met), group[0])
+        keep = basis.may_matter(
+            met,
+            at,
+            np.full(len(met), basis.noise.total_dbm[group].min()),
+            np.full(len(met), at_least[group].min()),
+        )
+        rx, place = expanded(group, first[keep], last[keep], count + np.arange(int(keep.sum())))
+        count += int(keep.sum())
+        near_parts.append(met[keep])
+        at_parts.append(at[keep])
         rx_parts.append(rx)
-        long_parts.append(base.interference_dbm[place])
-        short_parts.append(base.short_term_dbm[place])
-        at_least[group] = wanted - unsure
-    tx, rx = _all(tx_parts), _all(rx_parts)
-    long, short = _all(long_parts, float), _all(short_parts, float)
+        place_parts.append(place)
+    near, rx, place = _all(near_parts), _all(rx_parts), _all(place_parts)
+    base = basis.budget(near, _all(at_parts), np.zeros(count))
+    tx, long, short = near[place], base.interference_dbm[place], base.short_term_dbm[place]
     fdr = fdr_db(network, tx, rx)
     keep = fdr < NO_OVERLAP_FDR_DB
     tx, rx, long, short = tx[keep], rx[keep], long[keep] - fdr[keep], short[keep] - fdr[keep]
@@ -208,14 +213,12 @@ def _as_victim(basis: _Basis) -> tuple[Worst, Worst, Worst, Contacts]:
     )
 
 
-def _wanted_between(basis: _Basis, group: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Wanted levels of a group read off a straight line between its ends, and their uncertainty, dB."""
-    ends = group[[0, -1]]
-    basis.learn_wanted(np.unique(ends))
+def _least_wanted(basis: _Basis, group: IntArray) -> FloatArray:
+    """The least that the wanted level of each of a group can be, read off a straight line between its ends, dBm."""
     hertz = basis.network.rx_hz[group]
-    low, high = basis.wanted[ends]
+    low, high = basis.wanted[group[[0, -1]]]
     share = (hertz - hertz[0]) / max(int(hertz[-1] - hertz[0]), 1)
-    return low + share * (high - low), np.full(len(group), SLACK_DB + abs(high - low))
+    return np.asarray(low + share * (high - low) - SLACK_DB - abs(high - low))
 
 
 def _aggregate(basis: _Basis, rx: IntArray, tx: IntArray, level_dbm: FloatArray) -> Worst:

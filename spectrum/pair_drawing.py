@@ -8,11 +8,12 @@ from itertools import groupby
 
 from spectrum.pair_rows import PairRow
 
-LEFT, RIGHT = 90.0, 708.0
-TOP, LIMIT, BOTTOM = 14, 84, 154
+LEFT, RIGHT = 112.0, 712.0
+TOP, LIMIT, BOTTOM = 24, 94, 164
 DEPTH_DB = 20.0
+YES = "yes"  # a mark without words: the name of its line says it all
 LANE = 20
-LETTER = 6.2
+LETTER = 11.0  # on a narrow screen the words are drawn larger
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,7 @@ class LaneMark:
     x: float
     width: float
     label: str
+    label_x: float
 
 
 @dataclass(frozen=True)
@@ -91,10 +93,10 @@ def _picture(title: str, rows: Sequence[PairRow]) -> PairPicture:
             bars.append(Bars(side, "".join(parts), round(max(step * 0.75, 0.8), 2), dash))
     lanes: list[PairLane] = []
     for name, said in (
-        ("held", [r.held[0].link if r.held else "" for r in rows]),
-        ("own licence", ["unused" if r.licensed else "" for r in rows]),
-        ("products", [str(r.intermodulation or "") for r in rows]),
-        ("cannot tune", ["no" if r.verdict == "rejected" and r.worst_db is None else "" for r in rows]),
+        ("held by", [r.held[0].link if r.held else "" for r in rows]),
+        ("licensed", ["unused" if r.licensed else "" for r in rows]),
+        ("products", [YES if r.intermodulation else "" for r in rows]),
+        ("cannot", [YES if r.verdict == "rejected" and r.worst_db is None else "" for r in rows]),
     ):
         if any(said):
             y = BOTTOM + 10 + LANE * len(lanes)
@@ -120,12 +122,17 @@ def _y(margin_db: float | None) -> float:
 
 
 def _marks(said: Sequence[tuple[float, str]], step: float) -> list[LaneMark]:
-    marks = []
+    """Runs of equal words as marks; the words stand to the right of a mark where the next one leaves room."""
+    runs: list[tuple[float, float, str]] = []
     for text, group in groupby(said, key=lambda pair: pair[1]):
-        if not text:
-            continue
-        xs = [x for x, _ in group]
-        width = xs[-1] - xs[0] + max(step * 0.8, 1.2)
-        fits = len(text) * LETTER + 4 <= width
-        marks.append(LaneMark(round(xs[0] - max(step * 0.4, 0.6), 1), round(width, 1), text if fits else ""))
+        if text:
+            xs = [x for x, _ in group]
+            runs.append((xs[0] - max(step * 0.4, 0.6), xs[-1] + max(step * 0.4, 0.6), text))
+    starts = [start for start, _, _ in runs[1:]] + [RIGHT]
+    marks = []
+    for (start, end, text), following in zip(runs, starts, strict=True):
+        fits = text != YES and len(text) * LETTER + 8 <= following - end
+        marks.append(
+            LaneMark(round(start, 1), round(end - start, 1), text if fits else "", round(end + 4, 1))
+        )
     return marks

@@ -27,13 +27,13 @@ class PairSearchForm(forms.Form):
     polarisation = forms.ChoiceField(
         label="polarisation",
         required=False,
-        choices=[("", "as the stations now"), ("V", "vertical"), ("H", "horizontal"), ("VH", "both")],
+        choices=[("", "as it is now"), ("V", "vertical"), ("H", "horizontal"), ("VH", "both")],
     )
     first_sends = forms.ChoiceField(
         label="end A or hub sends",
         required=False,
         choices=[
-            ("", "what fits both sites"),
+            ("", "what fits"),
             (pair_search.GO, "the go half"),
             (pair_search.RETURN, "the return half"),
         ],

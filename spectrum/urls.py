@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from spectrum.views import equipment, findings, home, link_entry, links, methods, objects, pairs, variants
+from spectrum.views import (
+    commissioning,
+    equipment,
+    findings,
+    home,
+    link_entry,
+    links,
+    methods,
+    objects,
+    pairs,
+    variants,
+)
 
 urlpatterns = [
     path("", home.Home.as_view(), name="home"),
@@ -17,6 +28,14 @@ urlpatterns = [
     path("links/<int:pk>/pairs/take/", pairs.LinkPairTake.as_view(), name="link-pair-take"),
     path("links/<int:pk>/pairs/extend/", pairs.LinkPairExtend.as_view(), name="link-pair-extend"),
     path("links/<int:pk>/pairs/release/", pairs.LinkPairRelease.as_view(), name="link-pair-release"),
+    path(
+        "links/<int:pk>/commissioning/", commissioning.CommissioningSheet.as_view(), name="link-commissioning"
+    ),
+    path(
+        "links/<int:pk>/commissioning.pdf",
+        commissioning.CommissioningPdf.as_view(),
+        name="link-commissioning-pdf",
+    ),
     path("links/<int:pk>/remove/", links.LinkRemove.as_view(), name="link-remove"),
     path("findings/", findings.FindingList.as_view(), name="finding-list"),
     path("findings/<int:pk>/", findings.FindingPage.as_view(), name="finding"),

@@ -85,6 +85,8 @@ PAGE_ROWS: list[Row] = [
     *pages("link", "link", add=(P, A), change=(F, P, A), remove=(A,)),
     row("link-check", {"POST": ((F, P, M, A), 302)}, "link"),
     row("link-pairs", {"GET": (ALL, 200)}, "link"),
+    row("link-commissioning", {"GET": (ALL, 200)}, "link"),
+    row("link-commissioning-pdf", {"GET": (ALL, 200)}, "link"),
     row("link-pair-take", {"POST": ((P, A), 302)}, "link"),
     row("link-pair-extend", {"POST": ((P, A), 302)}, "link"),
     row("link-pair-release", {"POST": ((P, A), 302)}, "link"),

@@ -6,10 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from spectrum.conflicts.budget import Noise
+from spectrum.conflicts.criteria import Limits
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, LIMIT, MARGIN, SUM, TERM, Row
 from spectrum.conflicts.kinds import DECIDE, MUST_FIX, NOTE
-from spectrum.conflicts.network import StationRecord
+from spectrum.conflicts.network import Network, StationRecord
 from spectrum.radio.isolation import antenna_isolation, required_separation
 
 from .coupling import isolation_of_itself_db, spacing_isolation_db
@@ -33,14 +35,7 @@ def duplex_drafts(around: Surroundings) -> Iterator[Draft]:
 
 def _draft(around: Surroundings, number: int) -> Draft | None:
     station, equipment = around.station(number), around.equipment(number)
-    needs = [
-        (float(sum(row.value for row in rows if isinstance(row.value, float))), what, rows)
-        for what, rows in (
-            ("transmitter noise", _for_noise(around, number, equipment)),
-            ("blocking", _for_blocking(around, number, equipment)),
-        )
-        if rows
-    ]
+    needs = isolation_needs(around.network, around.noise, around.limits, number, equipment)
     missing = list(_missing(station, equipment))
     found = isolation_of_itself_db(around.network, number, equipment)
     if not needs or np.isnan(found):
@@ -77,25 +72,41 @@ def _draft(around: Surroundings, number: int) -> Draft | None:
     )
 
 
-def _for_noise(around: Surroundings, number: int, equipment: Equipment) -> list[Row]:
+def isolation_needs(
+    network: Network, noise: Noise, limits: Limits, number: int, equipment: Equipment
+) -> list[tuple[float, str, list[Row]]]:
+    """The isolation in dB that a station needs from itself, against what, and the arithmetic; what is known only."""
+    return [
+        (float(sum(row.value for row in rows if isinstance(row.value, float))), what, rows)
+        for what, rows in (
+            ("transmitter noise", _for_noise(network, noise, limits, number, equipment)),
+            ("blocking", _for_blocking(network, number, equipment)),
+        )
+        if rows
+    ]
+
+
+def _for_noise(
+    network: Network, noise: Noise, limits: Limits, number: int, equipment: Equipment
+) -> list[Row]:
     if equipment.transmitter_noise_dbc_per_hz is None:
         return []
-    noise, limit = around.noise, float(around.limits.i_over_n_db[number])
+    limit = float(limits.i_over_n_db[number])
     width_khz = float(noise.bandwidth_khz[number])
     return [
-        Row("Transmitter output power", float(around.network.tx_power_dbm[number]), "dBm", REGISTER, TERM),
+        Row("Transmitter output power", float(network.tx_power_dbm[number]), "dBm", REGISTER, TERM),
         Row("Transmitter noise density", float(equipment.transmitter_noise_dbc_per_hz), "dBc/Hz", "the radio type", TERM),
         Row("Receiver's bandwidth", float(10.0 * np.log10(width_khz * 1e3)), "dB Hz", f"10 log {width_khz:g} kHz", TERM),
         Row("Less: noise at the receiver", -float(noise.total_dbm[number]), "dBm", "kTB, noise figure, ITU-R P.372", TERM),
-        Row("Less: permitted I/N", -limit, "dB", around.limits.band[number].source, TERM),
+        Row("Less: permitted I/N", -limit, "dB", limits.band[number].source, TERM),
     ]  # fmt: skip
 
 
-def _for_blocking(around: Surroundings, number: int, equipment: Equipment) -> list[Row]:
+def _for_blocking(network: Network, number: int, equipment: Equipment) -> list[Row]:
     if equipment.blocking_level_dbm is None:
         return []
     return [
-        Row("Transmitter output power", float(around.network.tx_power_dbm[number]), "dBm", REGISTER, TERM),
+        Row("Transmitter output power", float(network.tx_power_dbm[number]), "dBm", REGISTER, TERM),
         Row("Less: blocking level", -float(equipment.blocking_level_dbm), "dBm", "the radio type", TERM),
     ]
 

@@ -1,0 +1,83 @@
+"""Distances to the reference levels for exposure, as guidance; within the near field none is given."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from sites.templatetags.figures import fixed
+from spectrum.comparison import eirp_dbm
+from spectrum.conflicts.network import StationRecord
+from spectrum.radio.exposure import (
+    cfr_1_1310_power_density_w_per_m2,
+    exposure_distance,
+    icnirp_2020_reference_levels,
+)
+from spectrum.radio.propagation.free_space import SPEED_OF_LIGHT_M_PER_S
+from spectrum.radio.ranges import RadioRangeError
+
+from .power import PowerSetting
+from .words import Line
+
+NOT_ENTERED = (
+    "The antenna's size is not in the register; {size:.1f} m is taken, the length of a broadside line of that gain "
+    "(D = λG/2; from memory, not verified)."
+)
+
+
+def antenna_size_m(gain_dbi: float, frequency_mhz: float) -> float:
+    """Length of a uniform broadside line source of a gain, m: D = λG/2 (textbooks on arrays; from memory).
+
+    >>> round(antenna_size_m(6.0, 410.0), 2)
+    1.46
+    """
+    wavelength = SPEED_OF_LIGHT_M_PER_S / 1e6 / frequency_mhz
+    return float(wavelength * 10.0 ** (gain_dbi / 10.0) / 2.0)
+
+
+def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[Line]:
+    """The distances of one station in its main beam at the power to set, or at the planned one where none is set."""
+    planned = eirp_dbm(station)
+    if station.tx_frequency_hz is None or planned is None or station.tx_power_dbm is None:
+        return []
+    set_dbm = power.set_dbm if power is not None else None
+    radiated_dbm = planned if set_dbm is None else planned - station.tx_power_dbm + set_dbm
+    frequency = station.tx_frequency_hz / 1e6
+    size, note = station.antenna.diameter_m, ""
+    if size is None:
+        size = antenna_size_m(station.antenna.gain_dbi, frequency)
+        note = NOT_ENTERED.format(size=size)
+    which = "at the planned power" if set_dbm is None else "at the power to set"
+    lines = [Line("e.i.r.p.", f"{fixed(radiated_dbm, 1)} dBm", which)]
+    for who, occupational in (("general public", False), ("occupational", True)):
+        for document, level in (("ICNIRP 2020", _icnirp), ("47 CFR 1.1310", _cfr)):
+            lines.append(_line(f"{who}, {document}", level, frequency, occupational, radiated_dbm, size))
+    return [*lines, *([Line("antenna size", f"{fixed(size, 1)} m taken", note)] if note else [])]
+
+
+def _icnirp(frequency_mhz: float, occupational: bool) -> float:
+    levels = icnirp_2020_reference_levels(frequency_mhz, occupational=occupational)
+    return float(levels.power_density_w_per_m2)
+
+
+def _cfr(frequency_mhz: float, occupational: bool) -> float:
+    return float(cfr_1_1310_power_density_w_per_m2(frequency_mhz, occupational=occupational))
+
+
+def _line(
+    name: str,
+    level: Callable[[float, bool], float],
+    frequency: float,
+    occupational: bool,
+    radiated_dbm: float,
+    size: float,
+) -> Line:
+    try:
+        density = level(frequency, occupational)
+    except RadioRangeError as error:
+        return Line(name, "no distance", str(error))
+    found = exposure_distance(10.0 ** (radiated_dbm / 10.0) / 1e3, density, frequency, size)
+    if bool(np.any(found.refused)):
+        return Line(name, "no distance", str(found.reasons))
+    return Line(name, f"{fixed(float(found.distance_m), 1)} m", f"to {density:.2f} W/m²")

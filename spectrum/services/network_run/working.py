@@ -80,8 +80,12 @@ def compute(run: NetworkRun, shard: Shard, tick: Tick | None = None) -> list[Dra
 
 
 def as_json(draft: Draft) -> dict[str, Any]:
-    """A draft as a shard keeps it."""
-    return {**vars(draft), "parties": vars(draft.parties), "evidence": rows_as_json(draft.evidence)}
+    """A draft as a shard keeps it. A zero has no sign there, for PostgreSQL does not keep it and SQLite does."""
+    evidence = [
+        {**row, "value": row["value"] + 0.0 if isinstance(row["value"], float) else row["value"]}
+        for row in rows_as_json(draft.evidence)
+    ]
+    return {**vars(draft), "parties": vars(draft.parties), "evidence": evidence}
 
 
 def from_json(values: dict[str, Any]) -> Draft:

@@ -130,7 +130,8 @@ class _Words:
                 by = f"{-margin:.1f} dB over" if margin < 0 else f"only {margin:.1f} dB inside"
                 if "C/I" in what:
                     by = f"{-margin:.1f} dB short of" if margin < 0 else f"only {margin:.1f} dB above"
-                yield what.format(end=f"End {end}", other=other, by=by)
+                sentence = what.format(end=f"end {end}", other=other, by=by)
+                yield sentence[0].upper() + sentence[1:]
         if found.hits.count[pair]:
             yield self._products(pair)
         for clash in found.clashes[offer]:

@@ -46,8 +46,8 @@ def own_ends(**changes: object) -> tuple[StationRecord, ...]:
 def enumerated(network: Network, tx_hz: int, rx_hz: int, own: StationRecord) -> tuple[int, int]:
     """Hits and touches of one pair at the site of one end, all products looked at."""
     there = [s for s in network.stations if s.latitude_deg == own.latitude_deg]
-    receivers = sorted({(s.rx_frequency_hz, s.mode.channel_width_hz) for s in there})
-    senders = [(s.tx_frequency_hz, s.mode.occupied_bandwidth_hz) for s in there]
+    receivers = sorted({(s.rx_frequency_hz or 0, s.mode.channel_width_hz) for s in there})
+    senders = [(s.tx_frequency_hz or 0, s.mode.occupied_bandwidth_hz) for s in there]
     senders.append((tx_hz, own.mode.occupied_bandwidth_hz))
     receivers.append((rx_hz, own.mode.channel_width_hz))
     found = products_in_passbands(

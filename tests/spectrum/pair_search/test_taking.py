@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import pytest
 
@@ -42,7 +43,7 @@ def made_plan(code: str = "UHF-25", **changes: int) -> ChannelPlan:
     return record.create(ChannelPlan(code=code, name="Forty channels", **values), by=TESTS)
 
 
-def planned(register: Register, code: str, north_deg: float = 0.0, **changes: object) -> Link:
+def planned(register: Register, code: str, north_deg: float = 0.0, **changes: Any) -> Link:
     """A planned link of 15 km, ``north_deg`` north of the first."""
     near = site(f"{code}A", 47.0 + north_deg, 14.0)
     far = site(f"{code}B", 47.1 + north_deg, 14.15)

@@ -1,7 +1,7 @@
 """The demo: one SQLite file under var/, jobs in the web process, mail to var/mail/."""
 
 from .base import *  # noqa: F403
-from .base import SQLITE_OPTIONS, VAR_DIR
+from .base import SQLITE_OPTIONS, TERRAIN_DIR, VAR_DIR
 from .environment import env
 
 DEBUG = False
@@ -19,5 +19,8 @@ DATABASES = {
 EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
 EMAIL_FILE_PATH = VAR_DIR / "mail"
 REGISTER_ADDRESS = env.str("REGISTER_ADDRESS", default=f"http://localhost:{env.int('PORT', default=8000)}")
+# The demo makes terrain of its own; TERRAIN_DIR names a folder of real tiles instead.
+DEMO_TERRAIN_DIR = VAR_DIR / "terrain"
+TERRAIN_DIR = TERRAIN_DIR or str(DEMO_TERRAIN_DIR)
 # The demo network brings sign-ins whose password everybody knows; no other settings let it in.
 DEMO_NETWORK_ALLOWED = True

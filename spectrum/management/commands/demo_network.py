@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -15,6 +16,7 @@ from spectrum.demo.build import build, is_built
 from spectrum.demo.parties import OWN
 from spectrum.demo.people import PASSWORD, SIGN_INS
 from spectrum.demo.planted import STORY
+from spectrum.demo.terrain import write_tiles
 
 
 class Command(BaseCommand):
@@ -31,6 +33,9 @@ class Command(BaseCommand):
                 "The demo has sign-ins whose password everybody knows, so it is entered only under settings "
                 "that allow it (DEMO_NETWORK_ALLOWED, as in deploy.settings.demo). Nothing was written."
             )
+        folder = getattr(settings, "DEMO_TERRAIN_DIR", None)
+        if folder is not None and write_tiles(Path(folder)):
+            self.stdout.write("The valley's terrain was made, 3 seconds of arc between points.")
         if is_built():
             self.stdout.write(f"The demo network of {OWN} stands already; it was left as it is.")
         else:

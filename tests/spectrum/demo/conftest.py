@@ -8,8 +8,10 @@ from typing import Any
 
 import pytest
 from django.db import transaction
+from django.test import override_settings
 
 from spectrum.demo.build import Built, build
+from spectrum.demo.terrain import write_tiles
 from spectrum.models import Check
 from spectrum.services.checks import check_network
 
@@ -26,8 +28,19 @@ class Demo:
         self.check: Check = check_network(as_of=today)
 
 
+@pytest.fixture(scope="session")
+def valley(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The terrain that the demo makes for itself."""
+    folder = tmp_path_factory.mktemp("terrain")
+    assert write_tiles(folder)
+    assert not write_tiles(folder)
+    return str(folder)
+
+
 @pytest.fixture(scope="module", params=DAYS, ids=str)
-def demo(request: pytest.FixtureRequest, django_db_setup: None, django_db_blocker: Any) -> Iterator[Demo]:
-    with django_db_blocker.unblock(), transaction.atomic():
+def demo(
+    request: pytest.FixtureRequest, valley: str, django_db_setup: None, django_db_blocker: Any
+) -> Iterator[Demo]:
+    with django_db_blocker.unblock(), override_settings(TERRAIN_DIR=valley), transaction.atomic():
         yield Demo(request.param)
         transaction.set_rollback(True)

@@ -142,6 +142,9 @@ SPECTACULAR_SETTINGS = {
         "StationRole": "spectrum.models.Station.Role",
         "EvidenceRole": "spectrum.api.serializers.EVIDENCE_ROLES",
         "FindingState": "spectrum.api.serializers.FINDING_STATES",
+        "LinkKind": "spectrum.models.Link.Kind",
+        "PlannedChangeKind": "spectrum.models.PlannedChange.Kind",
+        "Polarisation": "licences.models.channels.POLARISATIONS",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from licences.models import Holder
+from licences.models.channels import POLARISATIONS
 from sites.api.fields import DayField, MegahertzField, ReferenceField, TextField, WholeNumberField
 from sites.api.parsing import BodyParser
 from sites.api.permissions import RolePermission
@@ -24,7 +25,6 @@ from spectrum.services import pair_search, reservations
 
 from .links import MOST_STATIONS, LinkSerializer, StationSerializer
 
-POLARISATIONS = ("V", "H")
 MOST_PLANS, MOST_ROWS, USUAL_ROWS = 10, 20_000, 50
 PLANNERS = ("spectrum.add_link",)
 

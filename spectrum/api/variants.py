@@ -56,7 +56,12 @@ class PlannedChangeSerializer(PlainSerializer[PlannedChange]):
         fields = ("id", "kind", "link", "link_version", "code", "last_day", "planned")
         read_only_fields = fields
 
-    @extend_schema_field(LinkSerializer)
+    @extend_schema_field(
+        {
+            "type": ["object", "null"],
+            "description": "The link with its stations, as the address of links gives one, without version and stamps.",
+        }
+    )
     def get_planned(self, change: PlannedChange) -> dict[str, Any] | None:
         """The link with its stations as it would be; null for a retirement."""
         if change.kind == PlannedChange.Kind.RETIRE:

@@ -25,7 +25,7 @@ OF = {
     "site": "near", "antenna-type": "antenna_type", "authority": "authority", "renewal-policy": "policy",
     "holder": "other", "licence": "licence", "licensed-channel": "go", "channel-plan": "plan",
     "radio-type": "radio_type", "radio-mode": "mode", "radio-mask": "mask", "link": "link",
-    "protection-criterion": "criterion", "extract-mapping": "mapping",
+    "protection-criterion": "criterion", "extract-mapping": "mapping", "variant": "variant",
 }  # fmt: skip
 
 

@@ -66,10 +66,9 @@ def digest_of(drafts: Iterable[Draft]) -> str:
     lines = set()
     for draft in drafts:
         values = as_json(draft)
-        parties = values.pop("parties")
+        del values["parties"]  # keys of rows; the headline and the evidence have the names
         if draft.margin is not None:
             values["margin"] = round(draft.margin, 4)
-        values["labels"] = [parties["station_label"], parties["other_station_label"]]
         lines.add(json.dumps(values, sort_keys=True, ensure_ascii=False))
     return hashlib.sha256("\n".join(sorted(lines)).encode()).hexdigest()
 

@@ -102,7 +102,7 @@ TROUBLES: tuple[Trouble, ...] = (
     Trouble(_LOUD, "transmitter_noise", DECIDE, "U41-006", "B", margin=0.47, within=0.1, unit="dB"),
     Trouble(
         "the upper channels of three links on one hill mix to the lower one of the third", "intermodulation", DECIDE,
-        "U41-042", "B", margin=-8.3, within=0.5, unit="dB",
+        "U41-028", "B", margin=-8.3, within=0.5, unit="dB",
     ),
     Trouble("a siren on a third of the telecontrol's channel", "harmonic", DECIDE, "O-312", "B", "U45-001", "A"),
     # The link itself.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,20 +21,22 @@ from spectrum.radio.ranges import RadioRangeError
 from .power import PowerSetting
 from .words import Line
 
+NO_DISTANCE = "no distance"
 NOT_ENTERED = (
-    "The antenna's size is not in the register; {size:.1f} m is taken, the length of a broadside line of that gain "
-    "(D = λG/2; from memory, not verified)."
+    "Not in the register; taken from the gain as the length of a line source: half a wavelength times the gain "
+    "across the beam, a quarter along it (textbooks on arrays; from memory, not verified)."
 )
 
 
-def antenna_size_m(gain_dbi: float, frequency_mhz: float) -> float:
-    """Length of a uniform broadside line source of a gain, m: D = λG/2 (textbooks on arrays; from memory).
+def antenna_size_m(pattern: str, gain_dbi: float, frequency_mhz: float) -> float:
+    """Length of a uniform line source of a gain, m: broadside L = λG/2 for an omnidirectional pattern, else along
+    the beam L = λG/4 (textbooks on arrays; from memory, not verified).
 
-    >>> round(antenna_size_m(6.0, 410.0), 2)
-    1.46
+    >>> round(antenna_size_m("f1336_omni", 6.0, 410.0), 2), round(antenna_size_m("measured", 6.0, 410.0), 2)
+    (1.46, 0.73)
     """
     wavelength = SPEED_OF_LIGHT_M_PER_S / 1e6 / frequency_mhz
-    return float(wavelength * 10.0 ** (gain_dbi / 10.0) / 2.0)
+    return float(wavelength * 10.0 ** (gain_dbi / 10.0) / (2.0 if pattern == "f1336_omni" else 4.0))
 
 
 def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[Line]:
@@ -46,14 +49,22 @@ def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[L
     frequency = station.tx_frequency_hz / 1e6
     size, note = station.antenna.diameter_m, ""
     if size is None:
-        size = antenna_size_m(station.antenna.gain_dbi, frequency)
-        note = NOT_ENTERED.format(size=size)
+        size = antenna_size_m(station.antenna.pattern, station.antenna.gain_dbi, frequency)
+        note = NOT_ENTERED
     which = "at the planned power" if set_dbm is None else "at the power to set"
-    lines = [Line("e.i.r.p.", f"{fixed(radiated_dbm, 1)} dBm", which)]
-    for who, occupational in (("general public", False), ("occupational", True)):
-        for document, level in (("ICNIRP 2020", _icnirp), ("47 CFR 1.1310", _cfr)):
-            lines.append(_line(f"{who}, {document}", level, frequency, occupational, radiated_dbm, size))
-    return [*lines, *([Line("antenna size", f"{fixed(size, 1)} m taken", note)] if note else [])]
+    distances = [
+        _line(f"{who}, {document}", level, frequency, occupational, radiated_dbm, size)
+        for who, occupational in (("general public", False), ("occupational", True))
+        for document, level in (("ICNIRP 2020", _icnirp), ("47 CFR 1.1310", _cfr))
+    ]
+    if all(line.value == NO_DISTANCE for line in distances):
+        # Of four refusals the first has the greatest distance; it says all that the others could.
+        distances = [replace(distances[0], name="general public and occupational")]
+    return [
+        Line("e.i.r.p.", f"{fixed(radiated_dbm, 1)} dBm", which),
+        *distances,
+        *([Line("antenna size", f"{fixed(size, 1)} m taken", note)] if note else []),
+    ]
 
 
 def _icnirp(frequency_mhz: float, occupational: bool) -> float:
@@ -76,8 +87,8 @@ def _line(
     try:
         density = level(frequency, occupational)
     except RadioRangeError as error:
-        return Line(name, "no distance", str(error))
+        return Line(name, NO_DISTANCE, str(error))
     found = exposure_distance(10.0 ** (radiated_dbm / 10.0) / 1e3, density, frequency, size)
     if bool(np.any(found.refused)):
-        return Line(name, "no distance", str(found.reasons))
+        return Line(name, NO_DISTANCE, str(found.reasons))
     return Line(name, f"{fixed(float(found.distance_m), 1)} m", f"to {density:.2f} W/m²")

@@ -16,7 +16,7 @@ from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.gather import links_whole
 from spectrum.conflicts.network import Network
 from spectrum.conflicts.site_checks import AtSites, Equipment
-from spectrum.models import Link, Station
+from spectrum.models import Check, Link, Station
 
 # A degree of latitude is at least 110.57 km on WGS 84; one of longitude as much times the cosine, at least.
 _LEAST_METRES_PER_DEGREE = 110_500.0
@@ -46,12 +46,21 @@ def sites_around(link: Link, as_of: dt.date, criteria: Criteria) -> AtSites:
 
 
 def sites_of(link: Link) -> set[int]:
-    """Sites of a link's stations, and those that the change record names as their sites before."""
+    """Sites of a link's stations, and those that they stood at when the last check looked.
+
+    The change record names them. What was changed earlier than that check was seen by it; an hour more
+    covers a change that was being written while it ran.
+    """
     stations = link.stations.values_list("id", "site_id")
     found = {site for _, site in stations}
+    looked = Check.objects.filter(Q(link=link) | Q(scope=Check.Scope.NETWORK), ended_at__isnull=False)
+    last = looked.order_by("-started_at").values_list("started_at", flat=True).first()
+    if last is None:
+        return found
     changes = ChangeRecord.objects.filter(
         Q(object_id__in=[number for number, _ in stations]) | Q(object_label__startswith=f"{link.code}/"),
         object_type="spectrum.station",
+        at__gte=last - dt.timedelta(hours=1),
     )
     for change in changes.values_list("changes", flat=True):
         found |= {site for site in change.get("site_id", ()) if isinstance(site, int)}
@@ -80,10 +89,14 @@ def _near(sites: Collection[int], reach_m: float) -> set[int]:
 
 def _with_equipment(network: Network, which: Q, sites: frozenset[int] | None) -> AtSites:
     rows = Station.objects.filter(which).values_list(*_ABOUT_EQUIPMENT)
-    documented = Site.objects.exclude(band_half_exceptions="").values_list("id", "band_half_exceptions")
+    documented = Site.objects.exclude(band_half_exceptions="")
+    if sites is not None:
+        documented = documented.filter(pk__in={station.site_id for station in network.stations})
     return AtSites(
         network=network,
         equipment={number: Equipment(*figures) for number, *figures in rows},
-        exceptions={site: band_exceptions(text) for site, text in documented},
+        exceptions={
+            site: band_exceptions(text) for site, text in documented.values_list("id", "band_half_exceptions")
+        },
         sites=sites,
     )

@@ -208,6 +208,12 @@ RADIO_CLIMATE = {
     "pressure_hpa": env.float("PRESSURE_HPA", default=1013.0),
     "temperature_c": env.float("TEMPERATURE_C", default=15.0),
 }
+# log10 of the geoclimatic factor K, and dN75, of the region from the maps of ITU-R P.530-18: for the availability
+# of a path. Without both of them none is given.
+_LOG_K, _DN75 = env.float("GEOCLIMATIC_LOG_K", default=None), env.float("REFRACTIVITY_DN75", default=None)
+RADIO_FADING = (
+    None if _LOG_K is None or _DN75 is None else {"log_k": _LOG_K, "refractivity_gradient_dn75": _DN75}
+)
 # Up to which distance antennas count as standing on one structure, and as near enough to mix and block.
 SITE_DISTANCES_M = {
     "same_site_within_m": env.float("SAME_SITE_WITHIN_M", default=50.0),

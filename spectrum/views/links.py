@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 import django_filters as filters
@@ -28,9 +27,12 @@ from spectrum import selectors
 from spectrum.answers import answer, question
 from spectrum.comparison import eirp_dbm, limit_rows
 from spectrum.conflicts.gather import one_link
+from spectrum.conflicts.network import Network
 from spectrum.drawings import frequency_strip
 from spectrum.models import ChannelPlan, Link, Station
+from spectrum.profile_drawing import profile_picture
 from spectrum.services import checks, links
+from spectrum.services.path_report import report_between
 
 SHOWN_FINDINGS, SHOWN_CHANGES = 60, 20
 MAY_CHECK = ("spectrum.change_link", "spectrum.check_network")
@@ -130,11 +132,12 @@ class LinkPage(Page):
         link = get_object_or_404(selectors.all_links(), pk=pk)
         if getattr(request, "htmx", False):
             return render(request, "_link_checked.html", answer_context(request, link))
-        today = timezone.localdate()
+        network = one_link(link, timezone.localdate())
         stations = stations_in_order(link)
         context = {
             **answer_context(request, link),
-            **comparison_context(link, stations, today),
+            **comparison_context(stations, network),
+            **path_context(request, stations, network),
             "stations": stations,
             "strip": frequency_strip(
                 (s.label, s.tx_frequency_hz, s.rx_frequency_hz, s.mode.channel_width_hz) for s in stations
@@ -165,9 +168,9 @@ def answer_context(request: HttpRequest, link: Link) -> dict[str, Any]:
     }
 
 
-def comparison_context(link: Link, stations: list[Station], today: dt.date) -> dict[str, Any]:
+def comparison_context(stations: list[Station], network: Network) -> dict[str, Any]:
     """Each station's settings in effect, and each limit of its licensed channel beside them."""
-    records = {record.id: record for record in one_link(link, today).stations}
+    records = {record.id: record for record in network.stations}
     rows = []
     for station in stations:
         record = records[station.pk]
@@ -219,6 +222,20 @@ def paths_of(stations: list[Station]) -> list[dict[str, Any]]:
         }
         for n, station in enumerate(stations[1:])
     ]
+
+
+def path_context(request: HttpRequest, stations: list[Station], network: Network) -> dict[str, Any]:
+    """The profile and the figures of one path: A to B, or the hub to the remote that is asked for."""
+    if len(stations) < 2:
+        return {}
+    one, others = stations[0], stations[1:]
+    asked = str(request.GET.get("remote", ""))
+    other = next((station for station in others if station.label == asked), others[0])
+    report = report_between(network, one, other)
+    picture = None
+    if report.profile is not None:
+        picture = profile_picture(report.profile, one.antenna_height_agl_m, other.antenna_height_agl_m)
+    return {"path": report, "profile": picture, "path_from": one, "path_to": other}
 
 
 class LinkCheck(Page):

@@ -13,6 +13,7 @@ from pytest_django.fixtures import DjangoAssertNumQueries
 from sites.services import record
 from spectrum.models import ChannelPlan, Link, RadioMode, Station
 from spectrum.services import checks
+from spectrum.services import links as links_service
 from tests.made import TESTS, Register, person, site
 from tests.small_register import person_of_role
 
@@ -357,7 +358,7 @@ def test_search_finds_codes_names_and_frequencies(client: Client, register: Regi
 # The page: session, person and permissions 4, link and stations 2, findings 1, last check 1, job under way 1, masks,
 # modes and stations for the comparison 3, changes 1 and the 6 kinds of objects that are named in them.
 # The list: session, person and permissions 4, count 1, links and stations 2, channel plans of the filter 1.
-LINK_PAGE_QUERIES, LINK_LIST_QUERIES = 19, 8
+LINK_PAGE_QUERIES, LINK_LIST_QUERIES = 20, 8
 
 
 def _network(register: Register, links: int) -> Link:
@@ -392,3 +393,34 @@ def test_the_list_of_links_asks_a_fixed_number_of_queries(
     _network(register, links)
     with django_assert_num_queries(LINK_LIST_QUERIES):
         client.get(reverse("link-list"))
+
+
+def test_the_page_of_a_link_shows_its_path(client: Client, register: Register) -> None:
+    link = register.link("L-1", site("N-1"), site("M-1", 47.2), required_bit_rate_kbps=64.0)
+    page = text(client.get(reverse("link", args=[link.pk])))
+    report = client.get(reverse("link", args=[link.pk])).context["path"]
+    assert 'class="profile"' in page and 'class="zone"' in page
+    assert f"{report.length_km:.2f}</td>" in page
+    for end in report.ends:
+        assert f"−{-end.wanted_dbm:.1f}</td>" in page
+    assert "Smooth earth, not the ground" in page
+    assert "■ more: </span>64.0" in page
+    assert "What round trip the service needs is not entered." in page
+
+
+def test_of_a_hub_the_path_to_the_remote_asked_for_is_shown(client: Client, register: Register) -> None:
+    hub, *remotes = (
+        register.stations(site("H-1"), site("R-1", 47.1))
+        + register.stations(site("H-2"), site("R-2", 47.3))[1:]
+    )
+    hub.role, hub.label = Station.Role.HUB, "hub"
+    for number, remote in enumerate(remotes, start=1):
+        remote.role, remote.label = Station.Role.REMOTE, f"R{number}"
+    link = links_service.save_link(
+        Link(code="P-1", kind="ptmp", holder=register.own), [hub, *remotes], by=TESTS
+    )
+    address = reverse("link", args=[link.pk])
+    assert "Path H-1 to R-1" in text(client.get(address))
+    asked = text(client.get(address, {"remote": "R2"}))
+    assert "Path H-1 to R-2" in asked and "?remote=R2#path" in asked
+    assert "Path H-1 to R-1" in text(client.get(address, {"remote": "none of these"}))

@@ -24,6 +24,7 @@ from spectrum.forms.stations import ModeField
 from spectrum.models import (
     ChannelPlan,
     Check,
+    CommissioningRecord,
     ExtractMapping,
     ExtractRun,
     Finding,
@@ -311,6 +312,16 @@ class StationAdmin(_OwnOrPermitted):
     def remove(self, obj: Any, by: Author) -> None:
         link = Link.objects.get(pk=obj.link_id)
         save_with_stations(link, list(link.stations.exclude(pk=obj.pk)), by, link.version)
+
+
+@admin.register(CommissioningRecord)
+class CommissioningRecordAdmin(ReadOnlyAdmin):
+    """What was found on site is entered from the commissioning sheet; here it is read."""
+
+    list_display = ("__str__", "found_by", "tx_power_dbm", "received_level_dbm", "isolation_db")
+    list_select_related = ("station__link",)
+    search_fields = ("station__link__code", "found_by", "notes")
+    date_hierarchy = "found_on"
 
 
 @admin.register(Check)

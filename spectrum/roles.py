@@ -42,12 +42,16 @@ EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode",
 #: They move the line between clear and disturbed for everybody: a setting, not a planner's choice.
 CRITERIA = ("spectrum.protectioncriterion",)
 LINKS = ("spectrum.link", "spectrum.station")
+#: What was found on site: entered by whoever was there, never taken back but by an administrator.
+FOUND = ("spectrum.commissioningrecord",)
 #: Planned changes that are checked together; each writes to the register only by the permissions for links.
 VARIANTS = ("spectrum.variant",)
 _OF_VARIANTS = ("spectrum.plannedchange", "spectrum.variantcheck", "spectrum.variantfinding")
 RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
 
-_VIEW = _allowed("view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *VARIANTS, *_OF_VARIANTS, *RUNS)
+_VIEW = _allowed(
+    "view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *FOUND, *VARIANTS, *_OF_VARIANTS, *RUNS
+)
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
 _CHECK_NETWORK = frozenset({"spectrum.check_network"})
@@ -56,10 +60,10 @@ _IMPORT = frozenset({"spectrum.add_extractrun"})
 
 ROLES: Final[Mapping[str, frozenset[str]]] = {
     VIEWER: _VIEW,
-    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS),
+    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS) | _allowed("add change", *FOUND),
     PLANNER: _VIEW
     | _HISTORY
-    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *VARIANTS)
+    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *VARIANTS)
     | _ACCEPT
     | _OTHERS
     | _CHECK_NETWORK,
@@ -67,7 +71,7 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
-    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *VARIANTS)
+    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *FOUND, *VARIANTS)
     | _allowed("view add change delete", "places.person")
     | _ACCEPT
     | _CHECK_NETWORK

@@ -36,6 +36,21 @@ urlpatterns = [
         commissioning.CommissioningPdf.as_view(),
         name="link-commissioning-pdf",
     ),
+    path(
+        "stations/<int:station_pk>/found/add/",
+        commissioning.CommissioningRecordAdd.as_view(),
+        name="commissioning-record-add",
+    ),
+    path(
+        "commissioning-records/<int:pk>/change/",
+        commissioning.CommissioningRecordChange.as_view(),
+        name="commissioning-record-change",
+    ),
+    path(
+        "commissioning-records/<int:pk>/remove/",
+        commissioning.CommissioningRecordRemove.as_view(),
+        name="commissioning-record-remove",
+    ),
     path("links/<int:pk>/remove/", links.LinkRemove.as_view(), name="link-remove"),
     path("findings/", findings.FindingList.as_view(), name="finding-list"),
     path("findings/<int:pk>/", findings.FindingPage.as_view(), name="finding"),

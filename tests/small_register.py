@@ -18,6 +18,7 @@ from spectrum.extracts.mapping import REQUIRED
 from spectrum.models import (
     ChannelPlan,
     Check,
+    CommissioningRecord,
     ExtractMapping,
     ExtractRun,
     Finding,
@@ -84,6 +85,7 @@ class SmallRegister:
     run: ExtractRun
     variant: Variant
     planned: PlannedChange
+    found: CommissioningRecord
 
 
 def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
@@ -287,9 +289,15 @@ def small_register() -> SmallRegister:
         Variant(name="Spring works", as_of=TODAY + dt.timedelta(days=90)), by=responsible
     )
     planned = variants.retire_link(variant, entered, by=responsible)
+    found = record.create(
+        CommissioningRecord(
+            station=entered.stations.order_by("pk")[0], found_on=TODAY, found_by="test", tx_power_dbm=30.0
+        ),
+        by=AUTHOR,
+    )
     return SmallRegister(
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
-        mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run, variant, planned,
+        mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run, variant, planned, found,
     )  # fmt: skip
 
 

@@ -30,6 +30,7 @@ PAGE_OF_PARENT = {
     "spectrum.radiomask": "radio_type",
     "spectrum.station": "link",
     "spectrum.plannedchange": "variant",
+    "spectrum.commissioningrecord": "station",
 }
 
 
@@ -41,6 +42,8 @@ def page_of(obj: models.Model | None) -> str:
     if label in PAGE_OF_PARENT:
         parent = PAGE_OF_PARENT[label]
         model = obj._meta.get_field(parent).related_model
+        if model._meta.label_lower in PAGE_OF_PARENT:  # type: ignore[union-attr]
+            return page_of(getattr(obj, parent))
         return page_of_id(model._meta.label_lower, getattr(obj, f"{parent}_id"))  # type: ignore[union-attr]
     return page_of_id(label, obj.pk)
 

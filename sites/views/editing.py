@@ -67,7 +67,7 @@ class EditPage(Page):
                 form.add_error(None, AT_ONCE)
             else:
                 messages.success(request, self.said(saved))
-                return redirect(page_of(saved))
+                return redirect(self.after(saved))
         return self.shown(request, form, status)
 
     def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
@@ -75,6 +75,10 @@ class EditPage(Page):
         if form.instance.pk is None:
             return record.create(form.instance, by=author)
         return record.change(form.instance, by=author, expected_version=form.expected_version)
+
+    def after(self, saved: models.Model) -> str:
+        """Where to go when it is saved: the object's page."""
+        return page_of(saved)
 
     def said(self, saved: models.Model) -> str:
         return f"{saved} is in the register as you entered it."

@@ -192,10 +192,22 @@ def _end(end: End, spell: _Speller) -> Iterable[Flowable]:
     for title, lines in (
         ("Duplexer or spacing", end.isolation),
         ("Predicted, to be held against what is measured", end.expected),
+        ("Recorded last", _recorded(end)),
         ("Exposure distances in the main beam, guidance only", end.exposure),
     ):
         if lines:
             yield KeepTogether([Paragraph(title, _SMALL), _lines(lines, spell)])
+
+
+def _recorded(end: End) -> list[Line]:
+    if end.recorded is None:
+        return []
+    row = end.recorded.row
+    return [
+        Line("who and when", f"{row.found_by}, {row.found_on}"),
+        *end.recorded.lines,
+        *(Line("off", sentence) for sentence in end.recorded.off),
+    ]
 
 
 _RULED = [

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from django.db.models import Q
 
 from licences.limits import Allowance
 from sites.positions import format_dms
 from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, watts
+from spectrum.conflicts.as_built import as_built_findings
 from spectrum.conflicts.budget import noise_of, wanted_levels
 from spectrum.conflicts.criteria import limits_of
 from spectrum.conflicts.evidence import Row
@@ -22,9 +24,11 @@ from spectrum.conflicts.site_checks import Equipment
 from spectrum.conflicts.site_checks.coupling import isolation_of_itself_db
 from spectrum.conflicts.site_checks.duplex import isolation_needs
 from spectrum.models import Finding, Link, Station
+from spectrum.services.commissioning import latest_records, one_as_found
 
 from .exposure import exposure_lines
 from .power import PowerSetting, PowerSteps, power_setting
+from .recorded import Recorded, recorded
 from .words import Line
 
 SHOWN_FINDINGS = 5
@@ -43,6 +47,7 @@ class End:
     isolation: list[Line]
     exposure: list[Line]
     expected: list[Line]
+    recorded: Recorded | None = None
 
     @property
     def power_text(self) -> str:
@@ -86,10 +91,16 @@ def commissioning_sheet(
         for draft in licence_findings(network, criteria, link_id=link.pk)
         if draft.severity == MUST_FIX and KINDS[draft.kind].group in (LICENCE_LIMITS, TIME)
     ]
+    rows = latest_records(Q(station__link=link))
+    drafts = as_built_findings(
+        network, criteria, {pk: one_as_found(row) for pk, row in rows.items()}, terrain_in_force()
+    )
     ends = []
     for station in stations:
         record, at = records[station.pk], number[station.pk]
         equipment, power = _equipment(station), _power(station, record)
+        needs = isolation_needs(network, noise, limits, at, equipment) if noise and _duplex(record) else []
+        expected = _expected(record, station, stations, float(wanted[at]))
         ends.append(
             End(
                 station=station,
@@ -101,11 +112,20 @@ def commissioning_sheet(
                 isolation=_isolation(
                     record,
                     equipment,
-                    isolation_needs(network, noise, limits, at, equipment) if noise and _duplex(record) else [],
+                    needs,
                     isolation_of_itself_db(network, at, equipment),
                 ),
                 exposure=exposure_lines(record, power),
-                expected=_expected(record, station, stations, float(wanted[at])),
+                expected=expected,
+                recorded=None
+                if station.pk not in rows
+                else recorded(
+                    rows[station.pk],
+                    record,
+                    expected[0].value if expected else NOT_KNOWN,
+                    f"{fixed(max(need for need, _, _ in needs), 1)} dB" if needs else NOT_KNOWN,
+                    [draft for draft in drafts if draft.parties.station_label == station.label],
+                ),
             )
         )  # fmt: skip
     return Sheet(

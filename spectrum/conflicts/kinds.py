@@ -108,6 +108,12 @@ _ALL: Final = (
         "Frequency or power lies outside what the radio or antenna is made for.",
     ),
     Kind(
+        "as_built_differs",
+        "Found otherwise than licensed or planned",
+        LINK,
+        "What a field engineer recorded at a station differs from its licence, its plan or the prediction.",
+    ),
+    Kind(
         "not_computed",
         "Could not be computed",
         LINK,

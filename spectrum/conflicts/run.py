@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from sites.terrain import TerrainStore
 
+from .as_built import AsFound, as_built_findings
 from .criteria import Criteria
 from .drafts import Draft
 from .gaps import gap_findings
@@ -35,11 +36,13 @@ def run_checks(
     also_victims: Collection[int] = (),
     terrain: TerrainStore | None = None,
     at_sites: AtSites | None = None,
+    as_found: Mapping[int, AsFound] | None = None,
     tick: Tick | None = None,
 ) -> Outcome:
     """All findings; with ``link_id`` those in which that link has a part.
 
     ``at_sites`` are the sites to be judged with all stations near them; without it no site is judged.
+    ``as_found`` is the latest commissioning record of each station that has one.
     ``also_victims`` are links whose aggregate is to be computed again in a run for one link.
     ``tick(done, total)`` is called as the interference search advances and may raise to stop the run.
     """
@@ -48,19 +51,28 @@ def run_checks(
     )
     drafts = [
         *interference.drafts,
-        *other_findings(network, criteria, link_id=link_id, at_sites=at_sites),
+        *other_findings(
+            network, criteria, link_id=link_id, at_sites=at_sites, as_found=as_found, terrain=terrain
+        ),
     ]
     return Outcome(list({draft.identity: draft for draft in drafts}.values()), interference.victims)
 
 
 def other_findings(
-    network: Network, criteria: Criteria, *, link_id: int | None = None, at_sites: AtSites | None = None
+    network: Network,
+    criteria: Criteria,
+    *,
+    link_id: int | None = None,
+    at_sites: AtSites | None = None,
+    as_found: Mapping[int, AsFound] | None = None,
+    terrain: TerrainStore | None = None,
 ) -> list[Draft]:
-    """All that is not interference: the links themselves, sites, licences and dates."""
+    """All that is not interference: the links themselves, sites, licences, dates, and stations as found."""
     return [
         *link_findings(network, link_id=link_id),
         *gap_findings(network, link_id=link_id),
         *(site_findings(at_sites, criteria) if at_sites is not None else ()),
         *licence_findings(network, criteria, link_id=link_id),
+        *as_built_findings(network, criteria, as_found or {}, terrain, link_id=link_id),
         *time_findings(network, criteria, link_id=link_id),
     ]

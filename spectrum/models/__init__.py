@@ -1,6 +1,7 @@
-"""The tables of channel plans, radios, links, stations, checks, findings, variants and imported extracts."""
+"""The tables of plans, radios, links, stations and what was found there, checks, findings, variants and extracts."""
 
 from .checks import Check, Finding
+from .commissioning import CommissioningRecord
 from .criteria import ProtectionCriterion
 from .extracts import ExtractMapping, ExtractRun
 from .links import Link, Station
@@ -12,6 +13,7 @@ from .variants import PlannedChange, Variant, VariantCheck, VariantFinding
 __all__ = [
     "ChannelPlan",
     "Check",
+    "CommissioningRecord",
     "ExtractMapping",
     "ExtractRun",
     "Finding",

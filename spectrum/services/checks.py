@@ -15,6 +15,7 @@ from spectrum.conflicts.kinds import SITE_KINDS
 from spectrum.conflicts.run import run_checks
 from spectrum.models import Check, Link
 from spectrum.services import findings
+from spectrum.services.commissioning import as_found
 from spectrum.services.network_run import check_network
 from spectrum.services.site_surroundings import sites_around
 
@@ -37,6 +38,7 @@ def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None 
         also_victims=summed,
         terrain=terrain_in_force(),
         at_sites=near,
+        as_found=as_found(Q(station__link=link)),
     )
     scope = Q(link=link) | Q(other_link=link) | Q(kind="aggregate", link_id__in=outcome.victims)
     scope |= Q(kind__in=SITE_KINDS, site_id__in=near.sites or ())

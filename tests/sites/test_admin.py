@@ -26,6 +26,7 @@ WRITTEN_BY_THE_REGISTER = {
     "spectrum.check",
     "spectrum.finding",
     "spectrum.extractrun",
+    "spectrum.commissioningrecord",
     "spectrum.variant",
     "spectrum.plannedchange",
     "spectrum.variantcheck",

@@ -44,7 +44,10 @@ def test_what_each_role_adds_to_looking_things_up() -> None:
     """Typed by hand from the project's description of the roles, not computed from the table."""
     viewer = ROLES["viewer"]
     assert all(permission.split(".")[1].startswith("view_") for permission in viewer)
-    assert ROLES["field engineer"] - viewer == {"spectrum.change_station", "spectrum.change_link"}
+    assert ROLES["field engineer"] - viewer == {
+        "spectrum.change_station", "spectrum.change_link",
+        "spectrum.add_commissioningrecord", "spectrum.change_commissioningrecord",
+    }  # fmt: skip
     assert ROLES["manager"] - viewer == {
         "places.view_changerecord", "spectrum.accept_finding", "spectrum.check_network",
     }  # fmt: skip

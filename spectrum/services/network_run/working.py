@@ -18,7 +18,8 @@ from spectrum.conflicts.gather import whole_network
 from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.neighbours import Tick
 from spectrum.conflicts.run import other_findings
-from spectrum.models import NetworkRun, Shard
+from spectrum.models import Link, NetworkRun, Shard
+from spectrum.services.commissioning import as_found
 from spectrum.services.site_surroundings import all_sites
 
 from .planning import prepared_for, receivers_in_order
@@ -67,7 +68,13 @@ def compute(run: NetworkRun, shard: Shard, tick: Tick | None = None) -> list[Dra
     prepared = prepared_for(run)
     if shard.kind == Shard.Kind.REGISTER:
         network = whole_network(run.as_of)
-        return other_findings(network, prepared.criteria, at_sites=all_sites(network))
+        return other_findings(
+            network,
+            prepared.criteria,
+            at_sites=all_sites(network),
+            as_found=as_found(Q(station__link__status__in=Link.LIVE)),
+            terrain=prepared.terrain,
+        )
     found = interference_findings(
         prepared.network,
         prepared.criteria,

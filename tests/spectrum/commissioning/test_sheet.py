@@ -89,7 +89,7 @@ def test_the_power_to_set_is_the_highest_step_below_licence_and_plan(
     steps = PowerSteps(20.0, 43.0, 1.0)
     setting = power_setting(planned, allowed, line_losses_db=losses, antenna_gain_dbi=gain, steps=steps)
     assert setting.set_dbm == pytest.approx(expected)
-    terms = [row.value for row in setting.rows if row.role == "term"]
+    terms = [float(row.value) for row in setting.rows if row.role == "term"]
     assert sum(terms) == pytest.approx(next(row.value for row in setting.rows if row.role == "sum"))
 
 
@@ -159,6 +159,7 @@ def test_the_pdf_read_back_has_the_figures_of_the_register(made, client: Client)
     assert answer["Content-Type"] == "application/pdf"
     text = " ".join(text_of(answer.content))
     for station in stations_in_order(link):
+        assert station.tx_frequency_hz is not None and station.rx_frequency_hz is not None
         of_register = one_link(link, TODAY)
         azimuth = next(s.azimuth_deg for s in of_register.stations if s.id == station.pk)
         for expected in (

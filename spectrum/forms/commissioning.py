@@ -1,0 +1,45 @@
+"""The form of what was found at a station."""
+
+from __future__ import annotations
+
+from sites.forms.base import RegisterForm
+from sites.forms.figures import KilohertzField, MegahertzField, PowerField
+from spectrum.models import CommissioningRecord
+
+
+class CommissioningRecordForm(RegisterForm):
+    """Frequencies in MHz, width in kHz; what was not looked at stays empty."""
+
+    stored_as = {
+        "tx_frequency_mhz": "tx_frequency_hz",
+        "rx_frequency_mhz": "rx_frequency_hz",
+        "channel_width_khz": "channel_width_hz",
+    }
+    sections = (
+        ("Who and when", ("found_on", "found_by")),
+        (
+            "Settings as found",
+            ("tx_frequency_mhz", "rx_frequency_mhz", "tx_power_dbm", "channel_width_khz", "modulation"),
+        ),
+        ("Measured", ("received_level_dbm", "isolation_db", "round_trip_ms", "throughput_kbps")),
+        ("Besides", ("notes",)),
+    )
+
+    tx_frequency_mhz = MegahertzField(label="transmit frequency (MHz)", required=False)
+    rx_frequency_mhz = MegahertzField(label="receive frequency (MHz)", required=False)
+    channel_width_khz = KilohertzField(label="channel width (kHz)", required=False)
+    tx_power_dbm = PowerField(label="output power", required=False, help_text="37 dBm or 5 W.")
+
+    class Meta(RegisterForm.Meta):
+        model = CommissioningRecord
+        fields = [
+            "found_on",
+            "found_by",
+            "tx_power_dbm",
+            "modulation",
+            "received_level_dbm",
+            "isolation_db",
+            "round_trip_ms",
+            "throughput_kbps",
+            "notes",
+        ]

@@ -33,7 +33,15 @@ class Interference:
 class Prepared:
     """What every search of one network needs, computed once: noise, criteria per station, the compiled search."""
 
-    def __init__(self, network: Network, criteria: Criteria, terrain: TerrainStore | None = None) -> None:
+    def __init__(
+        self,
+        network: Network,
+        criteria: Criteria,
+        terrain: TerrainStore | None = None,
+        *,
+        compiled_from_receivers: int = compiled.WORTH_IT_FROM_RECEIVERS,
+    ) -> None:
+        self.compiled_from_receivers = compiled_from_receivers
         self.network, self.criteria, self.terrain = network, criteria, terrain
         self.noise = noise_of(network)
         self.limits = limits_of(network.rx_hz / 1e6, network.authority, criteria)
@@ -46,7 +54,7 @@ class Prepared:
 
     def pairs(self, receivers: IntArray, wanted: FloatArray, tick: Tick | None) -> Iterator[Candidates]:
         """Every pair with one of the receivers that could matter, searched by whichever way is faster."""
-        if compiled.AVAILABLE and len(receivers) >= compiled.WORTH_IT_FROM_RECEIVERS:
+        if compiled.AVAILABLE and len(receivers) >= self.compiled_from_receivers:
             yield from self._by_compiled_search(receivers, wanted, tick)
             return
         yield from candidates(

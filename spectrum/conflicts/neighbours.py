@@ -32,7 +32,7 @@ from spectrum.radio.rejection import NO_OVERLAP_FDR_DB, rejection_table
 from .columns import FloatArray, IntArray
 from .criteria import Criteria, Limits
 from .least_loss import least_loss_db, line_of_sight_allowance_db
-from .network import Network, expanded
+from .network import ModeRecord, Network, expanded
 from .path_loss import LEAST_HEIGHT_M, heights_over_lower
 
 RECEPTIONS_PER_BLOCK = 4096
@@ -66,20 +66,45 @@ def candidates(
     """
     emitters = np.flatnonzero(network.tx_hz > 0)
     emitters = emitters[np.argsort(network.tx_hz[emitters], kind="stable")]
-    position = ecef(network.latitude_deg, network.longitude_deg)
-    # The level below which an interferer is neither reported nor summed.
-    by_noise = noise_dbm + limits.i_over_n_db - max(criteria.decide_within_db, criteria.aggregate_depth_db)
-    by_wanted = wanted_dbm - network.required_ci_db - criteria.decide_within_db
+    filter_ = Filter(network, noise_dbm, wanted_dbm, limits, criteria, over_terrain=over_terrain)
     total = len(receivers)
     for start in range(0, total, RECEPTIONS_PER_BLOCK):
         if tick is not None:
             tick(start, total)
         block = receivers[start : start + RECEPTIONS_PER_BLOCK]
-        tx, rx = _frequency_neighbours(network, emitters, block)
+        yield filter_.those_that_matter(*_frequency_neighbours(network, emitters, block))
+    if tick is not None:
+        tick(total, total)
+
+
+class Filter:
+    """Leaves out the pairs that cannot matter; the reasons stand at the head of this module."""
+
+    def __init__(
+        self,
+        network: Network,
+        noise_dbm: FloatArray,
+        wanted_dbm: FloatArray,
+        limits: Limits,
+        criteria: Criteria,
+        *,
+        over_terrain: bool,
+    ) -> None:
+        self.network, self.limits, self.criteria = network, limits, criteria
+        self.over_terrain = over_terrain
+        self.position = ecef(network.latitude_deg, network.longitude_deg)
+        # The level below which an interferer is neither reported nor summed.
+        depth = max(criteria.decide_within_db, criteria.aggregate_depth_db)
+        self.by_noise = noise_dbm + limits.i_over_n_db - depth
+        self.by_wanted = wanted_dbm - network.required_ci_db - criteria.decide_within_db
+
+    def those_that_matter(self, tx: IntArray, rx: IntArray) -> Candidates:
+        """Of pairs whose masks may share a frequency, those that could be reported or summed."""
+        network, limits, criteria = self.network, self.limits, self.criteria
         keep = (network.link_id[tx] != network.link_id[rx]) & (network.own[tx] | network.own[rx])
         keep &= (network.starts[tx] <= network.ends[rx]) & (network.starts[rx] <= network.ends[tx])
         tx, rx = tx[keep], rx[keep]
-        chord_km = np.linalg.norm(position[tx] - position[rx], axis=-1) / 1e3
+        chord_km = np.linalg.norm(self.position[tx] - self.position[rx], axis=-1) / 1e3
         near = chord_km <= criteria.policy_radius_km
         tx, rx, chord_km = tx[near], rx[near], chord_km[near]
         fdr = fdr_db(network, tx, rx)
@@ -92,22 +117,74 @@ def candidates(
             strongest - free_space_loss_db(network.tx_hz[tx] / 1e6, chord_km),
             -line_of_sight_allowance_db(limits.long_percent[rx]),
             -line_of_sight_allowance_db(limits.short_percent[rx]),
-            by_noise[rx],
-            by_wanted[rx],
+            self.by_noise[rx],
+            self.by_wanted[rx],
         )
         tx, rx, chord_km, fdr, strongest = tx[keep], rx[keep], chord_km[keep], fdr[keep], strongest[keep]
-        if not over_terrain:
+        if not self.over_terrain:
             keep = _may_matter(
                 strongest,
                 _least_loss(network, tx, rx, chord_km, limits.long_percent[rx], criteria),
                 _least_loss(network, tx, rx, chord_km, limits.short_percent[rx], criteria),
-                by_noise[rx],
-                by_wanted[rx],
+                self.by_noise[rx],
+                self.by_wanted[rx],
             )
             tx, rx, fdr = tx[keep], rx[keep], fdr[keep]
-        yield Candidates(tx, rx, fdr)
-    if tick is not None:
-        tick(total, total)
+        return Candidates(tx, rx, fdr)
+
+
+class LinkSearch:
+    """A network sorted once, so that the pairs of one link are found in about a millisecond."""
+
+    def __init__(self, network: Network, filter_: Filter) -> None:
+        self.network, self._filter = network, filter_
+        self._of_link = np.argsort(network.link_id, kind="stable")
+        self._link_id = network.link_id[self._of_link]
+        modes = range(len(network.modes))
+        sends, hears = network.tx_hz > 0, network.rx_hz > 0
+        self._senders = [_sorted_by(network.tx_hz, sends & (network.mode == m)) for m in modes]
+        self._listeners = [_sorted_by(network.rx_hz, hears & (network.mode == m)) for m in modes]
+
+    def candidates(self, link_id: int) -> Candidates:
+        """Every pair in which the link has a part and that could matter, both ways."""
+        network = self.network
+        first, last = np.searchsorted(self._link_id, [link_id, link_id + 1])
+        own = self._of_link[first:last]
+        found: list[tuple[IntArray, IntArray]] = []
+        for station in own.tolist():
+            mode, alone = network.modes[network.mode[station]], np.array([station])
+            for m, other in enumerate(network.modes):
+                if network.rx_hz[station] > 0:
+                    low, high = window_hz(other, mode)
+                    heard_hz = network.rx_hz[station]
+                    order, hertz = self._senders[m]
+                    span = np.searchsorted(hertz, [heard_hz + low, heard_hz + high + 1])
+                    found.append(expanded(order, span[:1], span[1:], alone))
+                if network.tx_hz[station] > 0:
+                    low, high = window_hz(mode, other)
+                    sent_hz = network.tx_hz[station]
+                    order, hertz = self._listeners[m]
+                    span = np.searchsorted(hertz, [sent_hz - high, sent_hz - low + 1])
+                    rx, tx = expanded(order, span[:1], span[1:], alone)
+                    found.append((tx, rx))
+        if not found:
+            return Candidates(*(np.zeros(0, dtype=np.int64),) * 2, np.zeros(0))
+        return self._filter.those_that_matter(
+            np.concatenate([tx for tx, _ in found]), np.concatenate([rx for _, rx in found])
+        )
+
+
+def _sorted_by(hertz: IntArray, member: npt.NDArray[np.bool_]) -> tuple[IntArray, IntArray]:
+    stations = np.flatnonzero(member)
+    stations = stations[np.argsort(hertz[stations], kind="stable")]
+    return stations, hertz[stations]
+
+
+def window_hz(emission: ModeRecord, selectivity: ModeRecord) -> tuple[int, int]:
+    """Offsets, transmit less receive frequency, between which two masks share a frequency."""
+    low_e, high_e = emission.emission.span_khz
+    low_s, high_s = selectivity.selectivity.span_khz
+    return int(np.floor((low_s - high_e) * 1e3)), int(np.ceil((high_s - low_e) * 1e3))
 
 
 def _may_matter(
@@ -200,16 +277,15 @@ def _windows(
     for tx_mode in np.unique(emitter_modes):
         senders = emitters[emitter_modes == tx_mode]
         sent_hz = network.tx_hz[senders]
-        low_e, high_e = network.modes[tx_mode].emission.span_khz
         for rx_mode in np.unique(receiver_modes):
             listeners = receivers[receiver_modes == rx_mode]
             heard_hz = network.rx_hz[listeners]
-            low_s, high_s = network.modes[rx_mode].selectivity.span_khz
+            low, high = window_hz(network.modes[tx_mode], network.modes[rx_mode])
             yield (
                 senders,
                 listeners,
-                np.searchsorted(sent_hz, heard_hz + np.int64(np.floor((low_s - high_e) * 1e3)), side="left"),
-                np.searchsorted(sent_hz, heard_hz + np.int64(np.ceil((high_s - low_e) * 1e3)), side="right"),
+                np.searchsorted(sent_hz, heard_hz + low, side="left"),
+                np.searchsorted(sent_hz, heard_hz + high, side="right"),
             )
 
 

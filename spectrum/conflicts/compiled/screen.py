@@ -12,12 +12,13 @@ from sites.geodesy import ecef
 from spectrum.conflicts.columns import FloatArray, IntArray
 from spectrum.conflicts.criteria import Criteria, Limits
 from spectrum.conflicts.least_loss import line_of_sight_allowance_db
+from spectrum.conflicts.neighbours import window_hz
 from spectrum.conflicts.network import Network
 from spectrum.conflicts.path_loss import GREATEST_FREQUENCY_MHZ, LEAST_FREQUENCY_MHZ, LEAST_HEIGHT_M
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 
 from .loss import EARTH_RADIUS_KM, level_ground_losses
-from .tables import FREQUENCY_SLACK, STEEPEST_DEG, RejectionTables, gain_tables, window_hz
+from .tables import FREQUENCY_SLACK, STEEPEST_DEG, RejectionTables, gain_tables
 
 PAIRS_PER_BLOCK = 1 << 20
 # For the length of the geodesic taken from the chord, for azimuths of the chord, and for rounding.

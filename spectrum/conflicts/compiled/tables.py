@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from spectrum.conflicts.antenna_gain import gain_dbi
 from spectrum.conflicts.columns import FloatArray, IntArray
+from spectrum.conflicts.neighbours import window_hz
 from spectrum.conflicts.network import AntennaRecord, ModeRecord
 from spectrum.radio.rejection import rejection_table
 
@@ -52,13 +53,6 @@ class RejectionTables:
                 self.steps[e, s] = len(offsets)
                 parts.append(_never_falling(np.asarray(fdr), int(-first)) - REJECTION_MARGIN_DB)
         self.values = np.concatenate(parts) if parts else np.zeros(0)
-
-
-def window_hz(emission: ModeRecord, selectivity: ModeRecord) -> tuple[int, int]:
-    """Offsets, transmit less receive frequency, between which two masks share a frequency."""
-    low_e, high_e = emission.emission.span_khz
-    low_s, high_s = selectivity.selectivity.span_khz
-    return int(np.floor((low_s - high_e) * 1e3)), int(np.ceil((high_s - low_e) * 1e3))
 
 
 def _never_falling(fdr: FloatArray, centre: int) -> FloatArray:

@@ -17,7 +17,7 @@ from spectrum.conflicts.budget import noise_of, wanted_levels
 from spectrum.conflicts.criteria import limits_of
 from spectrum.conflicts.evidence import Row
 from spectrum.conflicts.gather import criteria_in_force, one_link, terrain_in_force
-from spectrum.conflicts.kinds import KINDS, LICENCE_LIMITS, MUST_FIX, TIME
+from spectrum.conflicts.kinds import KINDS, LICENCE_LIMITS, MUST_FIX
 from spectrum.conflicts.licence_checks import licence_findings
 from spectrum.conflicts.network import StationRecord
 from spectrum.conflicts.site_checks import Equipment
@@ -89,7 +89,9 @@ def commissioning_sheet(
     against = [
         draft.headline
         for draft in licence_findings(network, criteria, link_id=link.pk)
-        if draft.severity == MUST_FIX and KINDS[draft.kind].group in (LICENCE_LIMITS, TIME)
+        if draft.severity == MUST_FIX
+        and KINDS[draft.kind].group == LICENCE_LIMITS
+        and draft.kind != "station_without_licence"
     ]
     rows = latest_records(Q(station__link=link))
     drafts = as_built_findings(
@@ -157,7 +159,7 @@ def _standing(link: Link) -> list[str]:
 def _without_licence(
     stations: Sequence[Station], records: dict[int, StationRecord], today: dt.date
 ) -> list[str]:
-    """Stations that no licensed channel allows to transmit on the day of the sheet."""
+    """Stations that no licensed channel allows to transmit on the day of the sheet, whatever the link's status."""
     found = []
     for station in stations:
         record = records[station.pk]

@@ -56,6 +56,9 @@ class CommissioningRecordAdd(EditPage):
     def after(self, saved: models.Model) -> str:
         return sheet_page(cast(CommissioningRecord, saved))
 
+    def more_context(self, form: RegisterForm) -> dict[str, Any]:
+        return {"heading": f"What was found at {cast(CommissioningRecord, form.instance).station}?"}
+
     def back(self, form: RegisterForm) -> str:
         return sheet_page(cast(CommissioningRecord, form.instance))
 

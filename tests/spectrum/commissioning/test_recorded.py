@@ -162,7 +162,8 @@ def test_a_field_engineer_enters_it_on_site_and_reads_at_once_what_is_off(client
     client.force_login(person_of_role("field engineer"))
     station = Station.objects.get(link=link, label="A")
     address = reverse("commissioning-record-add", args=[station.pk])
-    assert 'name="tx_power_dbm"' in client.get(address).content.decode()
+    form = client.get(address).content.decode()
+    assert "What was found at K1/A?" in form and 'name="tx_power_dbm"' in form
     typed = {
         "found_on": "2026-06-01",
         "found_by": "F. Engineer",

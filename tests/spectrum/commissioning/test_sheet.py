@@ -128,6 +128,7 @@ def test_what_the_licence_forbids_is_the_first_line_of_the_page_and_of_every_pag
     main = page[page.index("<main") :]
     assert main.index("Not to be switched on: ") < main.index("<h1")
     assert said in main
+    assert main.count(said) == 2  # one sentence for each station
     pages = text_of(client.get(reverse("link-commissioning-pdf", args=[link.pk])).content)
     assert len(pages) > 1
     assert all("Not to be switched on: " in text for text in pages)

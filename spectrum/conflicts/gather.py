@@ -161,6 +161,12 @@ def criteria_in_force() -> Criteria:
     )
 
 
+def antenna_records() -> list[AntennaRecord]:
+    """Every antenna type of the register, by name."""
+    gatherer = _Gatherer(dt.date.min)
+    return [gatherer.antenna(row) for row in AntennaType.objects.order_by("name")]
+
+
 def terrain_in_force() -> TerrainStore | None:
     """The terrain tiles of the installation, if a folder of them is set and holds any."""
     folder = Path(settings.TERRAIN_DIR) if settings.TERRAIN_DIR else None

@@ -102,6 +102,13 @@ def sensitivity(
     return Sensitivity(base, rows, least, greatest, _in_words(base, rows, least, greatest))
 
 
+def margin_of_case(
+    network: Network, criteria: Criteria, case: Case, terrain: TerrainStore | None = None
+) -> float:
+    """The margin of a case in a network as it is given, dB."""
+    return _Judge(network, criteria, case, terrain).margin()[0]
+
+
 class _Judge:
     def __init__(
         self, network: Network, criteria: Criteria, case: Case, terrain: TerrainStore | None

@@ -44,7 +44,7 @@ def sensitivity_of(finding: Finding, *, as_of: dt.date | None = None) -> Answer:
         )
     day = as_of or timezone.localdate()
     criteria, terrain = criteria_in_force(), terrain_in_force()
-    network, case = _case(finding, day)
+    network, case = case_of(finding, day)
     with np.errstate(invalid="ignore"):
         found = engine.sensitivity(network, criteria, case, terrain)
     if not np.isfinite(found.margin_db):
@@ -58,7 +58,8 @@ def sensitivity_of(finding: Finding, *, as_of: dt.date | None = None) -> Answer:
     return Answer(found, differs)
 
 
-def _case(finding: Finding, day: dt.date) -> tuple[Network, engine.Case]:
+def case_of(finding: Finding, day: dt.date) -> tuple[Network, engine.Case]:
+    """The links of a finding as they stand, and which stations it is about; StaleWriteError where they are gone."""
     if finding.link is None:
         raise StaleWriteError(_gone(finding))
     if finding.kind == engine.AGGREGATE_KIND:

@@ -23,6 +23,7 @@ from spectrum import selectors
 from spectrum.conflicts.kinds import KINDS
 from spectrum.models import Check, Finding
 from spectrum.services import findings
+from spectrum.services.cures import cures_of
 from spectrum.services.sensitivity import is_judged, sensitivity_of
 from spectrum.templatetags.drawings import kind_title, margin, margin_scale, mark
 
@@ -133,7 +134,8 @@ class FindingPage(Page):
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         finding = get_object_or_404(selectors.all_findings(), pk=pk)
-        return render(request, "finding.html", finding_context(request, finding))
+        context = {**finding_context(request, finding), "cures": cures_of(finding)}
+        return render(request, "finding.html", context)
 
 
 class FindingSensitivity(Page):

@@ -67,7 +67,8 @@ class RenewalPolicy(Registered):
         if not isinstance(steps, list) or not all(isinstance(s, int) and 0 <= s <= 3650 for s in steps):
             raise ValidationError(
                 {
-                    "reminder_steps_days": f"{steps!r} was given; a list of whole days from 0 to 3650 was expected, for example [90, 30, 14]."
+                    "reminder_steps_days": f"{steps!r} was given; a list of whole days from 0 to 3650 was expected, "
+                    "for example [90, 30, 14]."
                 }
             )
         if len(set(steps)) != len(steps):

@@ -78,7 +78,7 @@ def test_a_table_of_two_columns_is_read_line_by_line() -> None:
 
     assert field.clean("0 0\n12.5\t-60\n\n25; -70") == [[0.0, 0.0], [12.5, -60.0], [25.0, -70.0]]
     assert field.clean(field.prepare_value([[0, 0], [6.25, -30.5]])) == [[0.0, 0.0], [6.25, -30.5]]
-    with pytest.raises(ValidationError, match="Line 2 is “12.5”; two figures were expected"):
+    with pytest.raises(ValidationError, match=r"Line 2 is “12\.5”; two figures were expected"):
         field.clean("0 0\n12.5")
 
 

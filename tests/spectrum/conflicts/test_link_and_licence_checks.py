@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -136,7 +137,7 @@ def test_a_station_inside_its_licence_is_clear() -> None:
 
 
 def test_each_limit_is_found_when_it_is_passed() -> None:
-    def allowed(**changes: object) -> ChannelRecord:
+    def allowed(**changes: Any) -> ChannelRecord:
         return replace(CHANNEL, allowance=replace(CHANNEL.allowance, **changes))
 
     assert licensed(allowed(frequency_hz=410_025_000)) == ["licence_frequency"]
@@ -201,7 +202,7 @@ def test_one_frequency_licensed_twice_at_one_place_is_found() -> None:
         assert kinds(licence_findings(both, CRITERIA)) == expected
 
 
-def timed(on_air: bool = True, **changes: object) -> list[tuple[str, str]]:
+def timed(on_air: bool = True, **changes: Any) -> list[tuple[str, str]]:
     licence = replace(LICENCE, **changes)
     channel = replace(CHANNEL, licence=licence, expires_on=licence.expires_on)
     status = "on_air" if on_air else "planned"

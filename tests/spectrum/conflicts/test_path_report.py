@@ -95,7 +95,9 @@ def test_availability_is_given_only_where_p530_holds_and_its_maps_are_stated(tmp
     high = ends(antenna_height_agl_m=100.0)
     assert "0.45 GHz" in report(high, level, stated).ends[0].availability_why
     changed = [
-        replace(s, tx_frequency_hz=s.tx_frequency_hz * 18, rx_frequency_hz=s.rx_frequency_hz * 18)
+        replace(
+            s, tx_frequency_hz=(s.tx_frequency_hz or 0) * 18, rx_frequency_hz=(s.rx_frequency_hz or 0) * 18
+        )
         for s in high
     ]
     assert "mean height of the terrain" in report(changed, None, stated).ends[0].availability_why

@@ -81,6 +81,19 @@ def around_link(link: Link, as_of: dt.date, also_victims: Collection[int] = ()) 
     )
 
 
+def with_same_channels(link: Link, as_of: dt.date) -> Network:
+    """One link, and the links that rely on the same licensed channels, with the papers of the first."""
+    gatherer = _Gatherer(as_of)
+    licensed = link.stations.filter(licensed_channel__isnull=False).values("licensed_channel_id")
+    same = _live(as_of).filter(licensed_channel__in=licensed).order_by().values_list("link_id", flat=True)
+    stations = gatherer.stations(_live(as_of).filter(link_id__in={link.pk, *same}))
+    channels = {s.channel.id: s.channel for s in stations if s.channel is not None and s.link.id == link.pk}
+    licences = {c.licence.id: c.licence for c in channels.values()}
+    return Network(
+        as_of=as_of, stations=stations, licences=list(licences.values()), channels=list(channels.values())
+    )
+
+
 def links_near(
     ranges_hz: Collection[tuple[int, int]],
     modes: Collection[int],

@@ -10,12 +10,14 @@ from django.utils import timezone
 from sites.errors import RegisterError
 from sites.services.record import Author
 from spectrum.conflicts.criteria import MODEL_VERSION, Criteria
-from spectrum.conflicts.gather import around_link, criteria_in_force, terrain_in_force
+from spectrum.conflicts.gather import criteria_in_force, terrain_in_force, with_same_channels
+from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.kinds import SITE_KINDS
-from spectrum.conflicts.run import run_checks
+from spectrum.conflicts.run import other_findings
 from spectrum.models import Check, Link
 from spectrum.services import findings
 from spectrum.services.commissioning import as_found
+from spectrum.services.link_surroundings import network_around, victims_of
 from spectrum.services.network_run import check_network
 from spectrum.services.site_surroundings import sites_around
 
@@ -29,20 +31,23 @@ def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None 
         raise RegisterError(f"There is no link with the number {link_id}; it may have been removed.")
     started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), criteria_in_force()
     # Sums that stand may hold a share of this link as it was before; they are made again.
-    summed = set(findings.current_victims_of_sums())
-    near = sites_around(link, day, criteria)
-    outcome = run_checks(
-        around_link(link, day, summed),
+    summed = victims_of(link, findings.current_victims_of_sums())
+    near, terrain = sites_around(link, day, criteria), terrain_in_force()
+    interference = interference_findings(
+        network_around(link, day, summed), criteria, link_id=link.pk, also_victims=summed, terrain=terrain
+    )
+    others = other_findings(
+        with_same_channels(link, day),
         criteria,
         link_id=link.pk,
-        also_victims=summed,
-        terrain=terrain_in_force(),
         at_sites=near,
         as_found=as_found(Q(station__link=link)),
+        terrain=terrain,
     )
-    scope = Q(link=link) | Q(other_link=link) | Q(kind="aggregate", link_id__in=outcome.victims)
+    drafts = list({draft.identity: draft for draft in (*interference.drafts, *others)}.values())
+    scope = Q(link=link) | Q(other_link=link) | Q(kind="aggregate", link_id__in=interference.victims)
     scope |= Q(kind__in=SITE_KINDS, site_id__in=near.sites or ())
-    counts = findings.store(outcome.drafts, scope=scope, started_at=started_at)
+    counts = findings.store(drafts, scope=scope, started_at=started_at)
     return _note(Check.Scope.LINK, link, by, day, started_at, criteria, counts)
 
 

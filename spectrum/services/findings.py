@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from django.db import transaction
@@ -68,13 +68,10 @@ def _current(identities: list[str]) -> set[str]:
     return known
 
 
-def current_victims_of_sums() -> Iterable[int]:
+def current_victims_of_sums() -> set[int]:
     """The links at whose receivers a sum of interferers stands near or over its limit."""
-    return (
-        Finding.objects.filter(kind="aggregate", gone_at=None, link__isnull=False)
-        .values_list("link_id", flat=True)
-        .distinct()
-    )
+    sums = Finding.objects.filter(kind="aggregate", gone_at=None, link__isnull=False)
+    return {number for number in sums.order_by().values_list("link_id", flat=True) if number is not None}
 
 
 def _row(identity: str, draft: Draft, seen_at: dt.datetime) -> Finding:

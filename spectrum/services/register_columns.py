@@ -18,7 +18,7 @@ from django.db.models import Count, Max, QuerySet
 from sites.geodesy import inverse
 from sites.models import ChangeRecord, Site
 from spectrum.conflicts.columns import COLUMN_TYPES, HUB, REMOTE, ROLES, Columns, FloatArray, IntArray
-from spectrum.conflicts.gather import shared_in_force
+from spectrum.conflicts.gather import Shared, shared_in_force
 from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST
 from spectrum.conflicts.snapshot import LinkTable, Register, SiteTable, Tables, Words, load, save
 from spectrum.conflicts.snapshot.register import KINDS
@@ -83,8 +83,10 @@ def register_at(name: str) -> Register | None:
     return load(folder)
 
 
-def read_register(revision: Revision, links: Collection[int] | None = None) -> Register:
-    """Read all live stations, or those of some links, column by column."""
+def read_register(
+    revision: Revision, links: Collection[int] | None = None, shared: Shared | None = None
+) -> Register:
+    """Read all live stations, or those of some links, column by column; ``shared`` where it is at hand already."""
     live: QuerySet[Any] = Link.objects.filter(status__in=Link.LIVE)
     stations: QuerySet[Any] = Station.objects.filter(link__status__in=Link.LIVE)
     sites: QuerySet[Any] = Site.objects.all()
@@ -94,7 +96,7 @@ def read_register(revision: Revision, links: Collection[int] | None = None) -> R
     s = _columns(stations.order_by("link_id", "label"), _STATION)
     of_links = _columns(live.order_by("id"), _LINK)
     of_sites = _columns(sites.order_by("id"), _SITE)
-    shared = shared_in_force()
+    shared = shared or shared_in_force()
     link = np.searchsorted(_ints(of_links["id"]), _ints(s["link_id"]))
     site = np.searchsorted(_ints(of_sites["id"]), _ints(s["site_id"]))
     antenna, antennas = _numbered(s["antenna_type_id"], shared.antennas)

@@ -1,0 +1,122 @@
+"""One link with all that could disturb it, all that it could disturb, and what disturbs those, read from the database.
+
+Narrow queries on the indexed frequencies, a window for each two modes; then the links found are read column by
+column. What could not share a frequency is left out and nothing else; distance is for the search.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterable
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from sites.models import ChangeRecord
+from spectrum.conflicts.gather import shared_in_force
+from spectrum.conflicts.neighbours import window_hz
+from spectrum.conflicts.network import ModeRecord, Network
+from spectrum.models import Link, Station
+from spectrum.services.register_columns import Revision, read_register
+
+Heard = tuple[int, int]  # receive frequency in Hz, key of the mode
+_BATCH = 200
+
+
+def network_around(link: Link, as_of: dt.date, also_victims: Collection[int] = ()) -> Network:
+    """The link, the receivers it reaches and ``also_victims``, each with all its interferers, as columns."""
+    shared = shared_in_force()
+    modes = shared.modes
+    own = list(link.stations.values_list("tx_frequency_hz", "rx_frequency_hz", "mode_id"))
+    reached = _reached(((tx, mode) for tx, _, mode in own if tx), modes, as_of)
+    heard: set[Heard] = {(rx, mode) for rx, _, mode, _ in reached}
+    heard |= {(rx, mode) for _, rx, mode in own if rx}
+    if also_victims:
+        others = Station.objects.filter(link__in=also_victims, rx_frequency_hz__isnull=False)
+        heard |= {(rx, mode) for rx, mode in others.values_list("rx_frequency_hz", "mode_id") if rx}
+    links = {link.pk, *also_victims, *(number for *_, number in reached)}
+    for condition in _batches(_emissions_heard(heard, modes)):
+        links.update(_live(as_of).filter(condition).values_list("link_id", flat=True))
+    return read_register(Revision(0, 0), links, shared).network(as_of)
+
+
+def victims_of(link: Link, among: Collection[int]) -> set[int]:
+    """Those of some links whose receivers share a frequency with what the link sends or ever sent, by the record."""
+    modes = shared_in_force().modes
+    sent: set[tuple[int, int]] = set()
+    stations = list(link.stations.values_list("id", "tx_frequency_hz", "mode_id"))
+    changes = ChangeRecord.objects.filter(
+        Q(object_id__in=[key for key, *_ in stations]) | Q(object_label__startswith=f"{link.code}/"),
+        object_type="spectrum.station",
+    )
+    hertz = {tx for _, tx, _ in stations if tx}
+    keys = {mode for *_, mode in stations}
+    for values in changes.values_list("changes", flat=True):
+        hertz |= {f for f in values.get("tx_frequency_hz", ()) if isinstance(f, int)}
+        keys |= {m for m in values.get("mode_id", ()) if isinstance(m, int)}
+    sent = {(f, m) for f in hertz for m in keys & modes.keys()}
+    found: set[int] = set()
+    chosen = sorted(among)
+    for condition in _batches(_receptions_of(sent, modes)):
+        for start in range(0, len(chosen), _BATCH):
+            part = Station.objects.filter(condition, link__in=chosen[start : start + _BATCH])
+            found.update(part.values_list("link_id", flat=True))
+    return found
+
+
+def _reached(
+    sent: Iterable[tuple[int, int]], modes: dict[int, ModeRecord], as_of: dt.date
+) -> list[tuple[int, int, int, int]]:
+    """Receivers that share a frequency with an emission: frequency, station, mode, link."""
+    found: set[tuple[int, int, int, int]] = set()
+    for condition in _batches(_receptions_of(set(sent), modes)):
+        rows = _live(as_of).filter(condition)
+        found.update(rows.values_list("rx_frequency_hz", "id", "mode_id", "link_id"))
+    return sorted(found)
+
+
+def _receptions_of(sent: Collection[tuple[int, int]], modes: dict[int, ModeRecord]) -> list[Q]:
+    conditions = []
+    for key, other in modes.items():
+        windows = []
+        for hertz, mode in sent:
+            low, high = window_hz(modes[mode], other)
+            windows.append((hertz - high, hertz - low))
+        conditions += [Q(mode=key, rx_frequency_hz__range=window) for window in _united(windows)]
+    return conditions
+
+
+def _emissions_heard(heard: Collection[Heard], modes: dict[int, ModeRecord]) -> list[Q]:
+    conditions = []
+    for key, other in modes.items():
+        windows = []
+        for hertz, mode in heard:
+            low, high = window_hz(other, modes[mode])
+            windows.append((hertz + low, hertz + high))
+        conditions += [Q(mode=key, tx_frequency_hz__range=window) for window in _united(windows)]
+    return conditions
+
+
+def _united(windows: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The same frequencies in as few windows as there are gaps."""
+    united: list[tuple[int, int]] = []
+    for low, high in sorted(windows):
+        if united and low <= united[-1][1]:
+            united[-1] = (united[-1][0], max(high, united[-1][1]))
+        else:
+            united.append((low, high))
+    return united
+
+
+def _batches(conditions: list[Q]) -> Iterable[Q]:
+    """Conditions joined by "or", not too many to a query."""
+    for start in range(0, len(conditions), _BATCH):
+        joined = Q()
+        for condition in conditions[start : start + _BATCH]:
+            joined |= condition
+        yield joined
+
+
+def _live(as_of: dt.date) -> QuerySet[Any]:
+    ends = Q(link__ends_on__isnull=True) | Q(link__ends_on__gte=as_of)
+    return Station.objects.filter(ends, link__status__in=Link.LIVE).order_by()

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -15,6 +17,7 @@ from spectrum.models import ChannelPlan, Link, RadioMode, Station
 from spectrum.services import checks
 from spectrum.services import links as links_service
 from tests.made import TESTS, Register, person, site
+from tests.sites.terrain.rasters import write_tiff
 from tests.small_register import person_of_role
 
 pytestmark = pytest.mark.django_db
@@ -424,3 +427,18 @@ def test_of_a_hub_the_path_to_the_remote_asked_for_is_shown(client: Client, regi
     asked = text(client.get(address, {"remote": "R2"}))
     assert "Path H-1 to R-2" in asked and "?remote=R2#path" in asked
     assert "Path H-1 to R-1" in text(client.get(address, {"remote": "none of these"}))
+
+
+def test_the_availability_of_a_path_counts_with_the_maps_figures_in_the_settings(
+    client: Client, register: Register, settings: Any, tmp_path: Path
+) -> None:
+    write_tiff(tmp_path / "level.tif", np.full((720, 240), 400, dtype=np.int16), 13.9, 47.4, 1 / 1200)
+    settings.TERRAIN_DIR = str(tmp_path)
+    pair = {"antenna_height_agl_m": 90.0, "tx_frequency_hz": 7_400_000_000, "rx_frequency_hz": 7_400_000_000}
+    link = register.link("L-1", site("N-1"), site("M-1", 47.2), stations=pair)
+    address = reverse("link", args=[link.pk])
+    assert "are not stated in the settings" in text(client.get(address))
+    settings.RADIO_FADING = {"log_k": -3.0, "refractivity_gradient_dn75": 50.0}
+    answer = client.get(address)
+    given = answer.context["path"].ends[0].availability_percent
+    assert 90.0 < given < 100.0 and f"{given:.4f}</td>" in text(answer)

@@ -6,6 +6,7 @@ of that name; what an administrator may set stands in deploy/env.example.
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,8 @@ from .environment import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
+# What numba compiled once is kept here; it reads this when it is first imported, which no page does.
+os.environ.setdefault("NUMBA_CACHE_DIR", str(VAR_DIR / "compiled"))
 
 INSTALLED_APPS = [
     "django.contrib.admin",

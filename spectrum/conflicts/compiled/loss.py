@@ -7,15 +7,22 @@ part, so that the result is that of :func:`smooth_earth_loss` or a little less.
 
 from __future__ import annotations
 
-from math import acos, cos, exp, expm1, log, log1p, log10, pi, sqrt, tanh
+from math import acos, cos, exp, expm1, log, log1p, pi, sqrt, tanh
 
 from numba import njit
 
 EARTH_RADIUS_KM = 6371.0
-STRONG_CURVATURE = 500.0 / (3.0 * 6371.0)
+TEN = log(10.0)
+PER_TEN = 1.0 / TEN
 
 
-@njit(cache=True, fastmath=False)
+# Powers are taken as exponentials of logarithms that are at hand: a general power costs three times as much.
+@njit(cache=True)
+def _log10(x: float) -> float:
+    return log(x) * PER_TEN
+
+
+@njit(cache=True)
 def _inverse_normal(x: float) -> float:
     t = sqrt(-2.0 * log(max(x, 1e-6)))
     top = 2.515516698 + t * (0.802853 + t * 0.010328)
@@ -24,23 +31,28 @@ def _inverse_normal(x: float) -> float:
 
 @njit(cache=True)
 def _height_gain(b: float, k: float) -> float:
-    least = 2.0 + 20.0 * log10(k)
+    least = 2.0 + 20.0 * _log10(k)
     if b > 2.0:
-        return max(17.6 * sqrt(b - 1.1) - 5.0 * log10(b - 1.1) - 8.0, least)
-    return max(20.0 * log10(b * (1.0 + 0.1 * b * b)), least)
+        return max(17.6 * sqrt(b - 1.1) - 5.0 * _log10(b - 1.1) - 8.0, least)
+    return max(20.0 * _log10(b * (1.0 + 0.1 * b * b)), least)
 
 
 @njit(cache=True)
 def _first_term(d: float, h_t: float, h_r: float, radius: float, f: float, vertical: bool) -> float:
-    imaginary = (18.0 * 0.003 / f) ** 2
-    k = 0.036 * (radius * f) ** (-1.0 / 3.0) / sqrt(sqrt(21.0 * 21.0 + imaginary))
+    imaginary = (18.0 * 0.003 / f) * (18.0 * 0.003 / f)
+    ln_f, ln_r = log(f), log(radius)
+    k = 0.036 * exp(-(ln_r + ln_f) / 3.0) / sqrt(sqrt(21.0 * 21.0 + imaginary))
     if vertical:
         k *= sqrt(22.0 * 22.0 + imaginary)
     k2 = k * k
     beta = (1.0 + k2 * (1.6 + 0.67 * k2)) / (1.0 + k2 * (4.5 + 1.53 * k2))
-    x = 21.88 * beta * (f / (radius * radius)) ** (1.0 / 3.0) * d
-    y = 0.9575 * beta * (f * f / radius) ** (1.0 / 3.0)
-    term = 11.0 + 10.0 * log10(x) - 17.6 * x if x >= 1.6 else -20.0 * log10(x) - 5.6488 * x**1.425
+    x = 21.88 * beta * exp((ln_f - 2.0 * ln_r) / 3.0) * d
+    ln_x = log(x)
+    y = 0.9575 * beta * exp((2.0 * ln_f - ln_r) / 3.0)
+    decades = ln_x * PER_TEN
+    term = 11.0 + 10.0 * decades - 17.6 * x
+    if x < 1.6:
+        term = -20.0 * decades - 5.6488 * exp(1.425 * ln_x)
     return -term - _height_gain(beta * y * h_t, k) - _height_gain(beta * y * h_r, k)
 
 
@@ -76,7 +88,7 @@ def _diffraction(d: float, h_t: float, h_r: float, radius: float, f: float, vert
     if past > 0.0:
         squared = c * c * past * past * (d * d - (x_t - x_r) ** 2) / d
         nu = sqrt(max(squared, 0.0) * 0.002 * f / 0.2998) - 0.1
-        edge = 6.9 + 20.0 * log10(sqrt(nu * nu + 1.0) + nu)
+        edge = 6.9 + 20.0 * _log10(sqrt(nu * nu + 1.0) + nu)
         edge_loss = edge - expm1(-edge / 6.0) * (10.0 + 0.02 * d)
     return max(edge_loss, _spherical(d, h_t, h_r, radius, f, vertical))
 
@@ -102,13 +114,16 @@ def level_ground_losses(  # noqa: PLR0915 - one path from end to end, as the Rec
     blocked = past > 0.0
     horizons = x_t + x_r if blocked else d
     slant = sqrt(d * d + (1e-3 * (h_t - h_r)) ** 2)
-    lbfs = 92.4 + 20.0 * log10(f * slant)
+    lbfs = 92.4 + 20.0 * _log10(f * slant)
     focusing = 2.6 * -expm1(-0.1 * horizons)
-    tau = -expm1(-4.12e-4 * d**2.41)
-    mu1 = min((10.0 ** (-d / (16.0 - 6.6 * tau)) + 10.0 ** (-5.0 * (0.496 + 0.354 * tau))) ** 0.2, 1.0)
-    beta0 = 4.17 * mu1**1.3
+    ln_d, ln_f = log(d), log(f)
+    tau = -expm1(-4.12e-4 * exp(2.41 * ln_d))
+    coastal = exp(-TEN * d / (16.0 - 6.6 * tau)) + exp(-TEN * 5.0 * (0.496 + 0.354 * tau))
+    ln_mu1 = min(0.2 * log(coastal), 0.0)
+    ln_beta0 = log(4.17) + 1.3 * ln_mu1
     if latitude <= 70.0:
-        beta0 = 10.0 ** (1.67 - 0.015 * latitude) * mu1 ** (0.065 + 0.0176 * latitude)
+        ln_beta0 = TEN * (1.67 - 0.015 * latitude) + ln_mu1 * (0.065 + 0.0176 * latitude)
+    beta0 = exp(ln_beta0)
     median = _diffraction(d, h_t, h_r, radius, f, vertical)
     rare = _diffraction(d, h_t, h_r, 3.0 * EARTH_RADIUS_KM, f, vertical)
     theta = 2.0 * c * past if blocked else 0.0
@@ -123,15 +138,16 @@ def level_ground_losses(  # noqa: PLR0915 - one path from end to end, as the Rec
     fk = 1.0 - 0.5 * (1.0 + tanh(1.5 * (d - 20.0) / 20.0))
     low = 45.375 - 137.0 * f + 92.5 * f * f if f < 0.5 else 0.0
     ducting_fixed = (
-        102.45 + 20.0 * log10(f * horizons) + low + 5e-5 * radius * f ** (1.0 / 3.0) * ducted_angle
+        102.45 + 20.0 * _log10(f * horizons) + low + 5e-5 * radius * exp(ln_f / 3.0) * ducted_angle
     )
-    alpha = max(-0.6 - 3.5e-9 * d**3.1 * tau, -3.4)
-    mu2 = min((500.0 * d * d / (radius * (sqrt(h_t) + sqrt(h_r)) ** 2)) ** alpha, 1.0)
-    log_beta = log10(max(beta0 * mu2, 1e-300))
-    power = 1.076 / (2.0058 - log_beta) ** 1.012
-    power *= exp(-(9.51 - 4.8 * log_beta + 0.198 * log_beta**2) * 1e-6 * d**1.13)
+    alpha = max(-0.6 - 3.5e-9 * exp(3.1 * ln_d) * tau, -3.4)
+    roots = sqrt(h_t) + sqrt(h_r)
+    ln_mu2 = min(alpha * log(500.0 * d * d / (radius * roots * roots)), 0.0)
+    log_beta = max((ln_beta0 + ln_mu2) * PER_TEN, -300.0)
+    power = 1.076 * exp(-1.012 * log(2.0058 - log_beta))
+    power *= exp(-(9.51 - 4.8 * log_beta + 0.198 * log_beta * log_beta) * 1e-6 * exp(1.13 * ln_d))
     scatter_fixed = (
-        190.0 + 25.0 * log10(f) - 2.5 * log10(0.5 * f) ** 2 + 20.0 * log10(d) + 0.573 * theta
+        190.0 + 25.0 * _log10(f) - 2.5 * _log10(0.5 * f) ** 2 + 20.0 * _log10(d) + 0.573 * theta
         - 0.15 * refractivity
     )  # fmt: skip
     long_db = 0.0
@@ -145,21 +161,21 @@ def level_ground_losses(  # noqa: PLR0915 - one path from end to end, as the Rec
         else:
             fi = 1.0
         ldp = median + fi * (rare - median)
-        lb0p = lbfs + focusing * log10(p / 50.0)
-        ratio = log10(p) - log_beta
-        lba = ducting_fixed - 12.0 + (1.2 + 3.7e-3 * d) * ratio + 12.0 * 10.0 ** (power * ratio)
-        lbs = scatter_fixed - 10.1 * max(-log10(p / 50.0), 0.0) ** 0.7
+        lb0p = lbfs + focusing * _log10(p / 50.0)
+        ratio = _log10(p) - log_beta
+        lba = ducting_fixed - 12.0 + (1.2 + 3.7e-3 * d) * ratio + 12.0 * exp(TEN * power * ratio)
+        lbs = scatter_fixed - 10.1 * max(-_log10(p / 50.0), 0.0) ** 0.7
         lbd = lb0p + ldp
         if p < beta0:
             lminb0p = lb0p + ldp
         else:
-            lb0b = lbfs + focusing * log10(beta0 / 50.0)
+            lb0b = lbfs + focusing * _log10(beta0 / 50.0)
             lminb0p = lbfs + median + (lb0b + ldp - lbfs - median) * fi
         lminbap = max(lba, lb0p) + 2.5 * log1p(exp(-abs(lba - lb0p) / 2.5))
         lbda = lbd if lminbap > lbd else lminbap + (lbd - lminbap) * fk
         lbam = lbda + (lminb0p - lbda) * fj
         least = min(lbs, lbam)
-        lb = least - 5.0 * log10(10.0 ** (-0.2 * (lbs - least)) + 10.0 ** (-0.2 * (lbam - least)))
+        lb = least - 5.0 * PER_TEN * log1p(exp(-0.2 * TEN * abs(lbs - lbam)))
         if turn == 0:
             long_db = lb
         else:

@@ -213,7 +213,10 @@ RADIO_CLIMATE = {
 }
 # log10 of the geoclimatic factor K, and dN75, of the region from the maps of ITU-R P.530-18: for the availability
 # of a path. Without both of them none is given.
-_LOG_K, _DN75 = env.float("GEOCLIMATIC_LOG_K", default=None), env.float("REFRACTIVITY_GRADIENT_DN", default=None)
+_LOG_K, _DN75 = (
+    env.float("GEOCLIMATIC_LOG_K", default=None),
+    env.float("REFRACTIVITY_GRADIENT_DN", default=None),
+)
 RADIO_FADING = (
     None if _LOG_K is None or _DN75 is None else {"log_k": _LOG_K, "refractivity_gradient_dn75": _DN75}
 )

@@ -101,8 +101,8 @@ def test_the_compiled_loss_is_that_of_the_definition_or_a_little_less() -> None:
     expected = smooth_earth_loss(f * 1e3, d, h_t, h_r, p, latitude_deg=latitude, vertical=vertical).lb_db
     radius = float(effective_radius_km(45.0))
     found = np.array([
-        level_ground_losses(*path, 0.1, *rest, radius, 325.0)[0]
-        for *path, rest in zip(f, d, h_t, h_r, p, zip(latitude, vertical, strict=True), strict=True)
+        level_ground_losses(*one, radius, 325.0)[0]  # type: ignore[call-arg]  # numba has no signature for mypy
+        for one in zip(f, d, h_t, h_r, p, np.full(paths, 0.1), latitude, vertical, strict=True)
     ])  # fmt: skip
     assert (found <= expected + 1e-6).all()
     assert np.median(expected - found) < 0.05

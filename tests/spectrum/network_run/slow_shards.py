@@ -16,4 +16,4 @@ def _compute_slowly(*args: Any) -> Any:
     return _compute(*args)
 
 
-working.compute = _compute_slowly
+setattr(working, "compute", _compute_slowly)  # noqa: B010 - a stand-in of another type

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from spectrum.conflicts.brute_force import random_network
 from spectrum.conflicts.criteria import BandCriterion, Criteria
 from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.interference import interference_findings
@@ -16,7 +17,6 @@ from spectrum.conflicts.network import Network, PlanRecord, StationRecord
 from spectrum.conflicts.pair_search.margins import COMPLETE_WITHIN_DB, Margins, margins_of
 from spectrum.conflicts.pair_search.pairs import Offer, Pairs, pairs_of, stage_of
 from tests.spectrum.conflicts.made import DISH, TODAY, WHIP, YAGI, link, mode, station
-from tests.spectrum.conflicts.test_completeness import random_network
 
 PLAN = PlanRecord("P", 409_950_000, 12_500, 40, 50_000)
 # A search shows every margin up to its own depth; so does a check with this setting.

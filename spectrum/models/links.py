@@ -140,6 +140,9 @@ class Station(Registered):
         indexes = [
             models.Index(fields=["tx_frequency_hz"], name="station_tx_frequency"),
             models.Index(fields=["rx_frequency_hz"], name="station_rx_frequency"),
+            # Whoever could disturb a link is looked up by a window of frequencies for each mode.
+            models.Index(fields=["mode", "tx_frequency_hz"], name="station_mode_tx"),
+            models.Index(fields=["mode", "rx_frequency_hz"], name="station_mode_rx"),
         ]
         constraints = [
             models.UniqueConstraint(

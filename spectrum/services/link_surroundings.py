@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Iterable
-from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from sites.models import ChangeRecord
 from spectrum.conflicts.gather import shared_in_force
@@ -28,15 +27,16 @@ def network_around(link: Link, as_of: dt.date, also_victims: Collection[int] = (
     shared = shared_in_force()
     modes = shared.modes
     own = list(link.stations.values_list("tx_frequency_hz", "rx_frequency_hz", "mode_id"))
-    reached = _reached(((tx, mode) for tx, _, mode in own if tx), modes, as_of)
-    heard: set[Heard] = {(rx, mode) for rx, _, mode, _ in reached}
+    reached = _reached(((tx, mode) for tx, _, mode in own if tx), modes)
+    heard: set[Heard] = {(rx, mode) for rx, mode, _ in reached if rx}
     heard |= {(rx, mode) for _, rx, mode in own if rx}
     if also_victims:
         others = Station.objects.filter(link__in=also_victims, rx_frequency_hz__isnull=False)
         heard |= {(rx, mode) for rx, mode in others.values_list("rx_frequency_hz", "mode_id") if rx}
     links = {link.pk, *also_victims, *(number for *_, number in reached)}
     for condition in _batches(_emissions_heard(heard, modes)):
-        links.update(_live(as_of).filter(condition).values_list("link_id", flat=True))
+        links.update(Station.objects.filter(condition).order_by().values_list("link_id", flat=True))
+    # Of these the register reads those that are live, and the network keeps those that do not end before the day.
     return read_register(Revision(0, 0), links, shared).network(as_of)
 
 
@@ -65,14 +65,14 @@ def victims_of(link: Link, among: Collection[int]) -> set[int]:
 
 
 def _reached(
-    sent: Iterable[tuple[int, int]], modes: dict[int, ModeRecord], as_of: dt.date
-) -> list[tuple[int, int, int, int]]:
-    """Receivers that share a frequency with an emission: frequency, station, mode, link."""
-    found: set[tuple[int, int, int, int]] = set()
+    sent: Iterable[tuple[int, int]], modes: dict[int, ModeRecord]
+) -> set[tuple[int | None, int, int]]:
+    """Receivers that share a frequency with an emission, live or not: frequency, mode, link."""
+    found: set[tuple[int | None, int, int]] = set()
     for condition in _batches(_receptions_of(set(sent), modes)):
-        rows = _live(as_of).filter(condition)
-        found.update(rows.values_list("rx_frequency_hz", "id", "mode_id", "link_id"))
-    return sorted(found)
+        rows = Station.objects.filter(condition).order_by()
+        found.update(rows.values_list("rx_frequency_hz", "mode_id", "link_id"))
+    return found
 
 
 def _receptions_of(sent: Collection[tuple[int, int]], modes: dict[int, ModeRecord]) -> list[Q]:
@@ -115,8 +115,3 @@ def _batches(conditions: list[Q]) -> Iterable[Q]:
         for condition in conditions[start : start + _BATCH]:
             joined |= condition
         yield joined
-
-
-def _live(as_of: dt.date) -> QuerySet[Any]:
-    ends = Q(link__ends_on__isnull=True) | Q(link__ends_on__gte=as_of)
-    return Station.objects.filter(ends, link__status__in=Link.LIVE).order_by()

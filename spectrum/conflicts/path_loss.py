@@ -42,6 +42,7 @@ LEAST_HEIGHT_M: Final = 1.0
 # Terrain is read at about this spacing; a profile has at least 20 and at most 600 points.
 PROFILE_STEP_M: Final = 100.0
 PROFILE_POINTS: Final = (20, 600)
+POINTS_TOGETHER: Final = 20
 PAIRS_PER_BLOCK: Final = 2048
 
 
@@ -128,6 +129,12 @@ def _smooth(network: Network, paths: Paths, climate: Climate, loss: PathLoss, at
     _keep(loss, at, at_percent(paths.long_percent), at_percent(paths.short_percent), SMOOTH_EARTH)
 
 
+def profile_point_count(distance_km: FloatArray | np.float64) -> IntArray:
+    """How many points a terrain profile of each length gets, in steps of 20 so that paths can be read together."""
+    points = np.ceil((distance_km * 1e3 / PROFILE_STEP_M + 1) / POINTS_TOGETHER) * POINTS_TOGETHER
+    return np.clip(points, *PROFILE_POINTS).astype(np.int64)
+
+
 def _over_terrain(
     network: Network,
     paths: Paths,
@@ -148,7 +155,7 @@ def _over_terrain(
             network.longitude_deg[paths.rx],
         ]
     )
-    points = np.clip(np.ceil(paths.distance_km * 1e3 / PROFILE_STEP_M) + 1, *PROFILE_POINTS).astype(int)
+    points = profile_point_count(paths.distance_km)
     for count in np.unique(points):
         group = np.flatnonzero(points == count)
         profiles = terrain.profiles(corners[group], n_points=int(count))

@@ -24,9 +24,8 @@ from .network import Network, StationRecord
 from .path_loss import (
     GREATEST_FREQUENCY_MHZ,
     LEAST_FREQUENCY_MHZ,
-    PROFILE_POINTS,
-    PROFILE_STEP_M,
     heights_over_lower,
+    profile_point_count,
 )
 
 CLEARANCE_WANTED: Final = 0.6
@@ -205,7 +204,7 @@ def _shape(
     """The ground as the path loss takes it, if it is known from end to end; else why it is not."""
     if terrain is None:
         return None, ""
-    points = int(np.clip(np.ceil(length_km * 1e3 / PROFILE_STEP_M) + 1, *PROFILE_POINTS))
+    points = int(profile_point_count(np.float64(length_km)))
     latitude, longitude = network.latitude_deg, network.longitude_deg
     corners = [[latitude[0], longitude[0], latitude[1], longitude[1]]]
     one = terrain.profiles(corners, n_points=points)[0]
@@ -234,7 +233,7 @@ def _profile(
         heights = np.array([over[0][0], over[1][0]])
         known = bool(network.ground_known.all())
         level = float(network.ground_height_m.min()) if known else 0.0
-        count = int(np.clip(np.ceil(length_km * 1e3 / PROFILE_STEP_M) + 1, *PROFILE_POINTS))
+        count = int(profile_point_count(np.float64(length_km)))
         ground = PathProfiles(np.linspace(0.0, length_km, count)[None, :], np.full((1, count), level))
     radius_km = float(effective_radius_km(criteria.climate.refractivity_lapse_n_per_km))
     found: FresnelClearance = fresnel_clearance(

@@ -17,7 +17,7 @@ from . import equipment, parties, people, places
 from .assignment import assign
 from .licences import Papers, license_all
 from .links import regular
-from .planted import plant_links, plant_papers
+from .planted import found_on_site, plant_links, plant_papers
 from .world import Network, World
 
 AUTHOR = Author.system("demo network")
@@ -49,7 +49,7 @@ def build(today: dt.date) -> Built:
         assign(world, network)
         papers = license_all(world, network)
         plant_papers(world, network, papers)
-        return _write(network, papers)
+        return _write(network, papers, today)
 
 
 def _world(today: dt.date) -> World:
@@ -71,7 +71,7 @@ def _world(today: dt.date) -> World:
     )
 
 
-def _write(network: Network, papers: Papers) -> Built:
+def _write(network: Network, papers: Papers, today: dt.date) -> Built:
     drafted = list(network.links.values())
     licences = _save(list(papers.licences.values()))
     # A pair names its return channel, which therefore goes first.
@@ -85,6 +85,7 @@ def _write(network: Network, papers: Papers) -> Built:
             station.link = link.link
             stations.append(station)
     _save(stations)
+    _save(found_on_site(network, today))
     return Built(
         sites=len({s.site.pk for s in stations}),
         links=len(drafted),

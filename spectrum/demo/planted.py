@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from licences.models import Licence, LicensedChannel
 from sites.models import Site
-from spectrum.models import Link, Station
+from spectrum.models import CommissioningRecord, Link, Station
 
 from .licences import Papers, licence, power_dbm
 from .links import ASSUMED, own_link, pair, station
@@ -257,3 +258,18 @@ def _copy(of: LicensedChannel, under: Licence, label: str, **changes: object) ->
         if field.name not in ("id", "version", "created_at", "changed_at", "licence", "label", "paired_with")
     }
     return LicensedChannel(**{**values, "licence": under, "label": label, **changes})
+
+
+def found_on_site(network: Network, today: dt.date) -> list[CommissioningRecord]:
+    """What a field engineer recorded: one transmitter was left below the power that is planned."""
+    station = network.links["U41-019"].station("A")
+    return [
+        CommissioningRecord(
+            station=station,
+            found_on=today - dt.timedelta(days=20),
+            found_by="Falk",
+            tx_frequency_hz=station.tx_frequency_hz,
+            tx_power_dbm=(station.tx_power_dbm or 0.0) - 2.5,
+            notes="Power as found; the attenuator of the bench test was still set.",
+        )
+    ]

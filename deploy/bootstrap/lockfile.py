@@ -9,7 +9,8 @@ from pathlib import Path
 from deploy.bootstrap.running import ROOT
 
 LOCK_FILE = ROOT / "deploy" / "requirements.lock"
-RUNTIME_SOURCE = "-r requirements.in"
+# However the lock was made: from this folder or from the root of the checkout.
+RUNTIME_SOURCE = re.compile(r"-r (?:deploy/)?requirements\.in")
 _ENTRY = re.compile(r"^\S[^\n]*\n(?:[ \t]+[^\n]*\n)*", re.MULTILINE)
 _NAME = re.compile(r"^[A-Za-z0-9._-]+")
 _VIA = re.compile(r"^[ \t]+#[ \t]+(?:via\b[ \t]*)?(\S.*)?$", re.MULTILINE)
@@ -30,7 +31,7 @@ def runtime_entries(lock: str) -> str:
     asked_by: dict[str, set[str]] = {}
     for name, entry in entries:
         asked_by.setdefault(name, set()).update(via for via in _VIA.findall(entry) if via)
-    kept = {name for name, askers in asked_by.items() if RUNTIME_SOURCE in askers}
+    kept = {name for name, askers in asked_by.items() if any(map(RUNTIME_SOURCE.fullmatch, askers))}
     grown = True
     while grown:
         more = {name for name, askers in asked_by.items() if askers & kept} - kept

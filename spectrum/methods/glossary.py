@@ -150,6 +150,10 @@ FROM_THE_REGISTER: Final = (
     "lowest",
     "days",
     "counts as unused after",
+    "found on",
+    "isolation measured",
+    "throughput",
+    "less: what the service needs",
 )
 
 
@@ -196,7 +200,7 @@ def is_from_the_register(asked: Asked) -> bool:
 
 
 def _is_read(asked: Asked) -> bool:
-    return asked.source.startswith("the register")
+    return asked.source.startswith(("the register", "as found", "recorded by"))
 
 
 def _key(name: str, keys: tuple[str, ...]) -> str:

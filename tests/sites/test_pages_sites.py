@@ -11,6 +11,7 @@ from django.urls import reverse
 from sites.models import ChangeRecord, Site
 from sites.services import record
 from tests.made import TESTS, Register, person, site
+from tests.small_register import person_of_role
 
 pytestmark = pytest.mark.django_db
 
@@ -193,7 +194,7 @@ def test_the_change_record_speaks_in_the_words_of_the_forms(client: Client) -> N
 
 def test_whoever_may_not_reads_which_role_could() -> None:
     viewer = Client()
-    viewer.force_login(person("vera", "places.view_site"))
+    viewer.force_login(person_of_role("viewer"))
 
     answer = viewer.get(reverse("site-add"))
 

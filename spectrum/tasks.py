@@ -32,7 +32,7 @@ def check_network(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
 @jobs.handler("network_shards")
 def network_shards(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
     """Help with a check of the network: ``{"run": id}``; ends when no shard is left."""
-    return {"shards": network_run.help_with(payload["run"])}
+    return {"shards": network_run.help_with(payload["run"], progress.step)}
 
 
 @jobs.handler("check_variant")

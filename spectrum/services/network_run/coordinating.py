@@ -60,19 +60,27 @@ def check_network(
     raise RegisterError("The register was changed each time the check began. Start it again.")
 
 
-def help_with(run_id: uuid.UUID | str) -> int:
-    """Do shards of a run until none is free; how many. A worker that has not the run's revision does none."""
+def help_with(run_id: uuid.UUID | str, progress: Tick | None = None) -> int:
+    """Do shards of a run until none is free; how many. A worker that has not the run's revision does none.
+
+    ``progress(done, done + 1)`` is a sign of life and may raise to stop.
+    """
     run = NetworkRun.objects.filter(pk=run_id, state=NetworkRun.State.RUNNING).first()
     done = 0
     while run is not None:
+        if progress is not None:
+            progress(done, done + 1)
         shard = claim(run)
         if shard is None:
             break
         try:
-            done += do(run, shard)
+            done += do(run, shard, _held_at(progress, done, done + 1))
         except MovedOnError:
             give_back(shard)
             break
+        except BaseException:
+            give_back(shard)
+            raise
         run = NetworkRun.objects.filter(pk=run_id, state=NetworkRun.State.RUNNING).first()
     return done
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import socket
+import threading
 import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
+from django.db import InterfaceError, OperationalError, connection
 from django.db.models import F, Q
 from django.db.models.functions import Now
 
@@ -25,6 +30,8 @@ from spectrum.services.site_surroundings import all_sites
 from .planning import prepared_for, receivers_in_order
 
 MOST_ATTEMPTS = 5
+BEATS_PER_LEASE = 4
+logger = logging.getLogger(__name__)
 
 
 class ShardFailedError(RegisterError):
@@ -51,11 +58,45 @@ def claim(run: NetworkRun) -> Shard | None:
 
 def do(run: NetworkRun, shard: Shard, tick: Tick | None = None) -> bool:
     """Compute a claimed shard and store its drafts; False when the run or the claim is no longer ours."""
-    drafts = compute(run, shard, tick)
+    with _kept_alive(shard, tick):
+        drafts = compute(run, shard, tick)
     mine = Shard.objects.filter(
         pk=shard.pk, claimed_by=shard.claimed_by, done_at=None, run__state=NetworkRun.State.RUNNING
     )
     return bool(mine.update(drafts=[as_json(draft) for draft in drafts], done_at=Now(), lease_until=None))
+
+
+@contextmanager
+def _kept_alive(shard: Shard, tick: Tick | None) -> Iterator[None]:
+    """Give signs of life for the shard, and for the job that does it, however long the computing takes.
+
+    A wish to stop that a sign of life comes back with is raised when the computing is over.
+    """
+    over, wishes = threading.Event(), list[Exception]()
+
+    def beat() -> None:
+        while not over.wait(lease().total_seconds() / BEATS_PER_LEASE) and not wishes:
+            try:
+                mine = Shard.objects.filter(pk=shard.pk, claimed_by=shard.claimed_by)
+                mine.update(lease_until=Now() + lease())
+                if tick is not None:
+                    tick(0, 0)
+            except (OperationalError, InterfaceError) as error:
+                logger.warning("No sign of life could be given for shard %s: %s", shard.number, error)
+            except Exception as wish:
+                wishes.append(wish)
+            finally:
+                connection.close()  # this thread's own
+
+    thread = threading.Thread(target=beat, name=f"shard-{shard.number}", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
+    if wishes:
+        raise wishes[0]
 
 
 def give_back(shard: Shard) -> None:

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -282,3 +283,34 @@ def test_workers_at_the_same_time_share_the_shards(
     assert digest(shards=12) == expected
     attempts = run.shards.values_list("attempts", flat=True)
     assert set(attempts) == {1}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_shard_that_takes_longer_than_its_lease_stays_with_its_worker(
+    settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings.JOBS_LEASE_S = 1.0
+    register = Register()
+    register.link("L-1", site("S1"), site("S2", 47.2))
+    run = plan(TODAY, shards=1)
+    shard = working.claim(run)
+    assert shard is not None
+    signs: list[tuple[int, int]] = []
+
+    def take_long(*args: Any) -> list[Any]:
+        time.sleep(2.5)
+        return []
+
+    monkeypatch.setattr(working, "compute", take_long)
+    assert working.do(run, shard, lambda done, total: signs.append((done, total)))
+    assert len(signs) >= 5
+    assert run.shards.get(pk=shard.pk).attempts == 1
+
+    def stop(done: int, total: int) -> None:
+        raise jobs.LeaseLost("given to another worker")
+
+    other = working.claim(run)
+    assert other is not None
+    with pytest.raises(jobs.LeaseLost):
+        working.do(run, other, stop)
+    assert run.shards.get(pk=other.pk).done_at is None

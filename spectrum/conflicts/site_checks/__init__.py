@@ -32,7 +32,11 @@ def site_findings(at: AtSites, criteria: Criteria) -> list[Draft]:
         return drafts
     limits = limits_of(network.rx_hz / 1e6, network.authority, criteria)
     for place in places(at, criteria):
-        around = Surroundings(at, place, coupling_at(at, place, criteria), noise, limits, criteria)
+        coupling = coupling_at(at, place, criteria)
+        # Where nothing is ours there is nothing to find: other parties are not judged among themselves.
+        if not (network.own[coupling.tx].any() or network.own[coupling.rx].any()):
+            continue
+        around = Surroundings(at, place, coupling, noise, limits, criteria)
         drafts += duplex_drafts(around)
         drafts += noise_drafts(around)
         drafts += blocking_drafts(around)

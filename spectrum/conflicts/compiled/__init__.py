@@ -12,6 +12,6 @@ from typing import Final
 
 AVAILABLE: Final = find_spec("numba") is not None
 # For fewer receivers than this the definition is done sooner than the compiled code is loaded.
-WORTH_IT_FROM_RECEIVERS: Final = 1000
+WORTH_IT_FROM_RECEIVERS: Final = 20_000
 
 __all__ = ["AVAILABLE", "WORTH_IT_FROM_RECEIVERS"]

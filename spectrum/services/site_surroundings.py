@@ -38,9 +38,22 @@ def all_sites(network: Network) -> AtSites:
 
 def sites_around(link: Link, as_of: dt.date, criteria: Criteria) -> AtSites:
     """The sites that a link's stations stand at or stood at, and the sites near those, with all they depend on."""
-    reach_m = max(criteria.near_site_within_m, criteria.same_site_within_m)
-    judged = _near(sites_of(link), reach_m)
-    stand_near = Station.objects.filter(site__in=_near(judged, reach_m), link__status__in=Link.LIVE)
+    judged = _near(sites_of(link), _reach_m(criteria))
+    return _with_neighbours(judged, as_of, criteria)
+
+
+def one_site(site: Site, as_of: dt.date, criteria: Criteria) -> AtSites:
+    """One site to be judged, with everybody near it."""
+    return _with_neighbours({site.pk}, as_of, criteria)
+
+
+def _reach_m(criteria: Criteria) -> float:
+    return max(criteria.near_site_within_m, criteria.same_site_within_m)
+
+
+def _with_neighbours(judged: Collection[int], as_of: dt.date, criteria: Criteria) -> AtSites:
+    near = _near(judged, _reach_m(criteria))
+    stand_near = Station.objects.filter(site__in=near, link__status__in=Link.LIVE)
     links = set(stand_near.values_list("link_id", flat=True))
     return _with_equipment(links_whole(links, as_of), Q(link__in=links), frozenset(judged))
 

@@ -7,6 +7,8 @@ receiver, so that a run for some sites knows which findings it has renewed.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from spectrum.conflicts.budget import noise_of
 from spectrum.conflicts.criteria import Criteria, limits_of
 from spectrum.conflicts.drafts import Draft
@@ -20,23 +22,28 @@ from .products import product_drafts
 from .records import AtSites, Equipment, places
 from .surroundings import Surroundings
 
-__all__ = ["AtSites", "Equipment", "site_findings"]
+__all__ = ["AtSites", "Equipment", "Surroundings", "site_findings", "surroundings_of"]
+
+
+def surroundings_of(at: AtSites, criteria: Criteria) -> Iterator[Surroundings]:
+    """Every site to be judged at which a station stands, with all transmitters near it at its receivers."""
+    network = at.network
+    if not len(network):
+        return
+    noise = noise_of(network)
+    limits = limits_of(network.rx_hz / 1e6, network.authority, criteria)
+    for place in places(at, criteria):
+        yield Surroundings(at, place, coupling_at(at, place, criteria), noise, limits, criteria)
 
 
 def site_findings(at: AtSites, criteria: Criteria) -> list[Draft]:
     """All findings at the sites to be judged."""
-    network = at.network
-    noise = noise_of(network) if len(network) else None
+    own = at.network.own
     drafts: list[Draft] = []
-    if noise is None:
-        return drafts
-    limits = limits_of(network.rx_hz / 1e6, network.authority, criteria)
-    for place in places(at, criteria):
-        coupling = coupling_at(at, place, criteria)
+    for around in surroundings_of(at, criteria):
         # Where nothing is ours there is nothing to find: other parties are not judged among themselves.
-        if not (network.own[coupling.tx].any() or network.own[coupling.rx].any()):
+        if not (own[around.coupling.tx].any() or own[around.coupling.rx].any()):
             continue
-        around = Surroundings(at, place, coupling, noise, limits, criteria)
         drafts += duplex_drafts(around)
         drafts += noise_drafts(around)
         drafts += blocking_drafts(around)

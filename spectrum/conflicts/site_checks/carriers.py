@@ -53,9 +53,25 @@ class Arriving:
     missing_figure: str
     ways: Callable[[StationRecord, StationRecord, float], list[str]]
 
+    @property
+    def margin_db(self) -> FloatArray:
+        """Permitted less found, of each transmitter alone; NaN where a figure is missing."""
+        margin: FloatArray = self.limit[None, :] - (self.level_dbm - self.reference_dbm[None, :])
+        return margin
+
 
 def blocking_drafts(around: Surroundings) -> Iterator[Draft]:
-    """Carriers against the level that blocks each receiver."""
+    """Findings on carriers against the level that blocks each receiver."""
+    yield from _drafts(around, carriers_at(around))
+
+
+def noise_drafts(around: Surroundings) -> Iterator[Draft]:
+    """Findings on sideband noise of transmitters against each receiver's own noise."""
+    yield from _drafts(around, noise_at(around))
+
+
+def carriers_at(around: Surroundings) -> Arriving:
+    """Every carrier at every receiver, against the level that blocks the receiver."""
     c, network = around.coupling, around.network
     blocking = np.array([_or_nan(around.equipment(i).blocking_level_dbm) for i in c.rx], dtype=np.float64)
 
@@ -74,28 +90,25 @@ def blocking_drafts(around: Surroundings) -> Iterator[Draft]:
             f"{short:.1f} dB of filter against {(sender.tx_frequency_hz or 0) / 1e6:.5f} MHz before {victim.name}"
         ]
 
-    yield from _drafts(
-        around,
-        Arriving(
-            kind="receiver_blocking",
-            counted=_counted(around),
-            known=c.receiver_filter_known,
-            level_dbm=np.where(np.isnan(blocking)[None, :], np.nan, c.carrier_dbm),
-            reference_dbm=np.zeros(len(c.rx)),
-            limit=blocking,
-            terms=terms,
-            closing=closing,
-            says="carrier",
-            says_of_many=("carriers", "arrive"),
-            against="the blocking level",
-            missing_figure="its radio type has no blocking level",
-            ways=ways,
-        ),
+    return Arriving(
+        kind="receiver_blocking",
+        counted=_counted(around),
+        known=c.receiver_filter_known,
+        level_dbm=np.where(np.isnan(blocking)[None, :], np.nan, c.carrier_dbm),
+        reference_dbm=np.zeros(len(c.rx)),
+        limit=blocking,
+        terms=terms,
+        closing=closing,
+        says="carrier",
+        says_of_many=("carriers", "arrive"),
+        against="the blocking level",
+        missing_figure="its radio type has no blocking level",
+        ways=ways,
     )
 
 
-def noise_drafts(around: Surroundings) -> Iterator[Draft]:
-    """Sideband noise of transmitters against each receiver's own noise."""
+def noise_at(around: Surroundings) -> Arriving:
+    """The sideband noise of every transmitter at every receiver, against the receiver's own noise."""
     c, network, noise = around.coupling, around.network, around.noise
     density = np.array(
         [_or_nan(around.equipment(i).transmitter_noise_dbc_per_hz) for i in c.tx], dtype=np.float64
@@ -135,28 +148,25 @@ def noise_drafts(around: Surroundings) -> Iterator[Draft]:
             f"{short:.1f} dB of filter behind {sender.name} against {(victim.rx_frequency_hz or 0) / 1e6:.5f} MHz"
         ]
 
-    yield from _drafts(
-        around,
-        Arriving(
-            kind="transmitter_noise",
-            counted=_counted(around),
-            known=c.sender_filter_known,
-            level_dbm=level,
-            reference_dbm=noise.total_dbm[c.rx],
-            limit=around.limits.i_over_n_db[c.rx],
-            terms=terms,
-            closing=closing,
-            says="transmitter noise",
-            says_of_many=("transmitter noise", "arrives"),
-            against="the permitted I/N",
-            missing_figure="the radio type has no transmitter noise",
-            ways=ways,
-        ),
+    return Arriving(
+        kind="transmitter_noise",
+        counted=_counted(around),
+        known=c.sender_filter_known,
+        level_dbm=level,
+        reference_dbm=noise.total_dbm[c.rx],
+        limit=around.limits.i_over_n_db[c.rx],
+        terms=terms,
+        closing=closing,
+        says="transmitter noise",
+        says_of_many=("transmitter noise", "arrives"),
+        against="the permitted I/N",
+        missing_figure="the radio type has no transmitter noise",
+        ways=ways,
     )
 
 
 def _drafts(around: Surroundings, a: Arriving) -> Iterator[Draft]:
-    margin = a.limit[None, :] - (a.level_dbm - a.reference_dbm[None, :])
+    margin = a.margin_db
     judged = a.counted & a.known & ~np.isnan(margin)
     spread = np.where(around.coupling.assumed, 0.0, around.criteria.isolation_spread_db)
     window = np.maximum(spread, around.criteria.decide_within_db)

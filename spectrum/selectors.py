@@ -106,6 +106,13 @@ def all_findings() -> QuerySet[Finding]:
     )
 
 
+def with_places(findings: QuerySet[Finding]) -> QuerySet[Finding]:
+    """Findings with what their place on a map needs: the stations of their links and the sites of these."""
+    return findings.select_related("licensed_channel__site").prefetch_related(
+        "link__stations__site", "other_link__stations__site"
+    )
+
+
 def current_findings() -> QuerySet[Finding]:
     """What stands as of the latest checks, worst first."""
     return all_findings().filter(gone_at__isnull=True)

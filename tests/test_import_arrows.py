@@ -11,7 +11,14 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 ORDER = ["sites", "licences", "spectrum", "deploy"]  # each may import those before it
 FRAMEWORK = {"django", "rest_framework", "celery", "environ", "structlog"}
-PURE = ["spectrum/radio", "spectrum/conflicts", "licences/emissions", "licences/limits", "sites/positions"]
+PURE = [
+    "spectrum/radio",
+    "spectrum/conflicts",
+    "licences/emissions",
+    "licences/limits",
+    "sites/positions",
+    "sites/tables",
+]
 CROSSING = "spectrum/conflicts/gather.py"  # where register rows become arrays
 STANDARD_LIBRARY_ONLY = "deploy/bootstrap"
 

@@ -6,6 +6,9 @@ from .base import *  # noqa: F403
 from .base import CELERY_BROKER_TRANSPORT_OPTIONS, SQLITE_OPTIONS, VAR_DIR
 from .environment import env
 
+# A tool of the tests brings lxml along, the application has none: workbooks are written as they are in use.
+os.environ["OPENPYXL_LXML"] = "False"
+
 DEBUG = False
 SECRET_KEY = "tests-only-0123456789-0123456789-0123456789-0123456789"  # noqa: S105
 ALLOWED_HOSTS = ["*"]

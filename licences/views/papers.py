@@ -16,13 +16,15 @@ from django.utils import timezone
 from licences import selectors
 from licences.forms.papers import LicenceForm, LicensedChannelForm, channel_code
 from licences.models import Authority, Licence, LicensedChannel
+from licences.places import place_of_channel
 from licences.standing import Standing
 from sites.forms.base import RegisterForm
 from sites.models import Registered, Site
+from sites.tables import Geometry
 from sites.templatetags.figures import khz, mhz
 from sites.views.addresses import page_of
 from sites.views.editing import ChangePage, EditPage, RemovePage
-from sites.views.listing import Column, ListPage
+from sites.views.listing import Column, ListPage, also
 from sites.views.places import mhz_filter, own_filter, search_filter
 
 STANDINGS = [(standing.value, standing.words) for standing in Standing]
@@ -89,6 +91,14 @@ class LicenceList(ListPage):
         Column("in force from", lambda licence: licence.in_force_from, "date", "in_force_from"),
         Column("expires", lambda licence: licence.expires_on or "no fixed end", "date", "expires_on"),
         Column("responsible", lambda licence: licence.responsible or "", order="responsible__username"),
+    )
+    also_exported = (
+        also("bring_into_use_by", lambda licence: licence.bring_into_use_by),
+        also("brought_into_use_on", lambda licence: licence.brought_into_use_on),
+        also("renewal_filed_on", lambda licence: licence.renewal_filed_on),
+        also("ended_on", lambda licence: licence.ended_on),
+        also("yearly_fee", lambda licence: licence.yearly_fee),
+        also("fee_currency", lambda licence: licence.fee_currency),
     )
 
     def rows(self) -> QuerySet[Licence]:
@@ -174,6 +184,17 @@ class LicensedChannelList(ListPage):
         Column("holder", lambda c: c.licence.holder.name, order="licence__holder__name"),
         Column("expires", lambda c: c.expires_on or c.licence.expires_on or "no fixed end", "date"),
     )
+    also_exported = (
+        also("emission_designators", lambda c: "; ".join(c.emission_designators)),
+        also("modulations", lambda c: "; ".join(c.modulations)),
+        also("antenna_height_max_m", lambda c: c.antenna_height_max_m),
+        also("azimuth_deg", lambda c: c.azimuth_deg),
+        also("polarisation", lambda c: c.polarisation),
+    )
+    located = True
+
+    def place_of(self, row: LicensedChannel) -> Geometry | None:
+        return place_of_channel(row)
 
     def rows(self) -> QuerySet[LicensedChannel]:
         return selectors.all_licensed_channels()

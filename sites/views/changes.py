@@ -140,7 +140,7 @@ class ChangeList(ListPage):
     default_sort = "-at"
     ties = ("-pk",)
     columns = (
-        Column("when (UTC)", lambda c: f"{c.at:%Y-%m-%d %H:%M}", "date", "at"),
+        Column("when (UTC)", lambda c: f"{c.at:%Y-%m-%d %H:%M}", "date", "at", plain=lambda c: c.at),
         Column("who", lambda c: c.by_name, order="by_name"),
         Column("did", lambda c: c.get_action_display(), order="action"),
         Column("kind", lambda c: kind_of_object(c.object_type), order="object_type"),

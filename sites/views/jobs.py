@@ -60,7 +60,14 @@ class JobList(ListPage):
     filterset_class = JobFilter
     default_sort = "-asked_at"
     columns = (
-        Column("asked (UTC)", lambda j: f"{j.asked_at:%Y-%m-%d %H:%M:%S}", "date", "asked_at", page_of),
+        Column(
+            "asked (UTC)",
+            lambda j: f"{j.asked_at:%Y-%m-%d %H:%M:%S}",
+            "date",
+            "asked_at",
+            page_of,
+            plain=lambda j: j.asked_at,
+        ),
         Column("what", in_words, order="kind"),
         Column("state", lambda j: j.get_state_display(), order="state"),
         Column("done", progress_words, "figure"),

@@ -2,35 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from django.core.paginator import Page as PaginatorPage
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.functional import cached_property
 from django_filters import FilterSet
 
+from sites.tables import Geometry
+
+from . import exporting
 from .access import Page
+from .columns import Column, also
+
+__all__ = ["Column", "ListPage", "also"]
 
 PAGE_SIZE = 50
 LONGEST_QUERY_TEXT = 200
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column: its head, the value of a row, how it is set, and the field that orders by it."""
-
-    title: str
-    value: Callable[[Any], Any]
-    kind: str = "text"  # text, code, figure, date
-    order: str = ""
-    href: Callable[[Any], str] | None = None
-    unit: str = ""
+NOT_FILTERS = ("sort", "page", exporting.PARAMETER)
 
 
 @dataclass(frozen=True)
@@ -63,12 +58,14 @@ class ListPage(Page):
     add_needs: ClassVar[str] = ""
     add_label: ClassVar[str] = ""
     template_name: ClassVar[str] = "list.html"
+    also_exported: ClassVar[Sequence[Column]] = ()  # what a file of the list has and the page has no room for
+    located: ClassVar[bool] = False  # the rows have places, so that the list can be drawn on a map
 
     def rows(self) -> QuerySet[Any]:
         """Everything that the list can show, with what its columns need."""
         return self.filterset_class._meta.model._default_manager.all()  # type: ignore[attr-defined]
 
-    def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
+    def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse | StreamingHttpResponse:
         sentences: list[str] = []
         filterset = self.filterset_class(request.GET, queryset=self.rows(), request=request)
         rows = filterset.qs
@@ -78,11 +75,18 @@ class ListPage(Page):
             sentences.append(f"Filter “{label}” with “{typed}” was left out. {' '.join(messages)}")
         columns = self.shown_columns(filterset)
         rows, sort = self._ordered(rows, str(request.GET.get("sort", "")), sentences)
+        status = 200
+        if asked := str(request.GET.get(exporting.PARAMETER, "")):
+            answer = exporting.answer(self, asked, rows, columns, sentences)
+            if answer is not None:
+                return answer
+            status = 422
         page = self._page(rows, str(request.GET.get("page", "")), sentences)
         context = {
             "view": self,
             "filterset": filterset,
-            "filtered": any(value for name, value in request.GET.items() if name not in ("sort", "page")),
+            "filtered": any(value for name, value in request.GET.items() if name not in NOT_FILTERS),
+            "exports": exporting.formats(self),
             "sentences": sentences,
             "page": page,
             "lead": self.shown_lead(filterset),
@@ -92,11 +96,19 @@ class ListPage(Page):
             **self.more_context(request, page),
         }
         part = bool(getattr(request, "htmx", False)) and not request.htmx.boosted  # type: ignore[attr-defined]
-        return render(request, "_results.html" if part else self.template_name, context)
+        return render(request, "_results.html" if part else self.template_name, context, status=status)
 
     def prepared(self, rows: list[Any]) -> list[Any]:
         """The rows of the page that is shown, with what is cheaper to look up for all of them at once."""
         return rows
+
+    def placed(self, rows: QuerySet[Any]) -> QuerySet[Any]:
+        """The rows of a file that is drawn on a map, with what :meth:`place_of` needs."""
+        return rows
+
+    def place_of(self, row: Any) -> Geometry | None:
+        """Where a row is; None for one that is nowhere."""
+        return None
 
     def shown_columns(self, filterset: FilterSet) -> Sequence[Column]:
         """The columns; a list whose columns depend on a filter says so here."""

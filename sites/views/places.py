@@ -12,10 +12,11 @@ from django.http import HttpRequest
 from sites.forms.base import RegisterForm
 from sites.forms.places import AntennaTypeForm, SiteForm
 from sites.models import AntennaType, Site
+from sites.tables import Geometry, place
 
 from .addresses import page_of
 from .editing import ChangePage, EditPage, RemovePage
-from .listing import Column, ListPage
+from .listing import Column, ListPage, also
 
 OWN = [("yes", "our own"), ("no", "another party's")]
 
@@ -72,13 +73,49 @@ class SiteList(ListPage):
         Column("code", lambda s: s.code, "code", "code", page_of),
         Column("name", lambda s: s.name, order="name"),
         Column("region", lambda s: s.region, order="region"),
-        Column("latitude", lambda s: f"{s.latitude_deg:.5f}", "figure", "latitude_deg", unit="°"),
-        Column("longitude", lambda s: f"{s.longitude_deg:.5f}", "figure", "longitude_deg", unit="°"),
-        Column("ground", lambda s: s.ground_height_m, "figure1", "ground_height_m", unit="m"),
+        Column(
+            "latitude",
+            lambda s: f"{s.latitude_deg:.5f}",
+            "figure",
+            "latitude_deg",
+            unit="°",
+            plain=lambda s: s.latitude_deg,
+        ),
+        Column(
+            "longitude",
+            lambda s: f"{s.longitude_deg:.5f}",
+            "figure",
+            "longitude_deg",
+            unit="°",
+            plain=lambda s: s.longitude_deg,
+        ),
+        Column(
+            "ground",
+            lambda s: s.ground_height_m,
+            "figure1",
+            "ground_height_m",
+            unit="m",
+            name="ground_height_m",
+        ),
         Column("structure", lambda s: s.get_structure_display(), order="structure"),
-        Column("height", lambda s: s.structure_height_m, "figure1", "structure_height_m", unit="m"),
+        Column(
+            "height",
+            lambda s: s.structure_height_m,
+            "figure1",
+            "structure_height_m",
+            unit="m",
+            name="structure_height_m",
+        ),
         Column("whose", lambda s: "ours" if s.own else "another's"),
     )
+    also_exported = (
+        also("position_source", lambda s: s.get_position_source_display()),
+        also("position_accuracy_m", lambda s: s.position_accuracy_m),
+    )
+    located = True
+
+    def place_of(self, row: Site) -> Geometry:
+        return place(row.longitude_deg, row.latitude_deg)
 
 
 class SiteForms(EditPage):
@@ -133,8 +170,22 @@ class AntennaTypeList(ListPage):
     columns = (
         Column("name", lambda a: a.name, "code", "name", page_of),
         Column("gain", lambda a: a.gain_dbi, "figure1", "gain_dbi", unit="dBi"),
-        Column("from", lambda a: f"{a.frequency_min_mhz:.1f}", "figure", "frequency_min_mhz", unit="MHz"),
-        Column("to", lambda a: f"{a.frequency_max_mhz:.1f}", "figure", "frequency_max_mhz", unit="MHz"),
+        Column(
+            "from",
+            lambda a: f"{a.frequency_min_mhz:.1f}",
+            "figure",
+            "frequency_min_mhz",
+            unit="MHz",
+            plain=lambda a: a.frequency_min_mhz,
+        ),
+        Column(
+            "to",
+            lambda a: f"{a.frequency_max_mhz:.1f}",
+            "figure",
+            "frequency_max_mhz",
+            unit="MHz",
+            plain=lambda a: a.frequency_max_mhz,
+        ),
         Column("pattern", lambda a: a.get_pattern_display(), order="pattern"),
         Column(
             "cross-polar discrimination",

@@ -21,8 +21,8 @@ from spectrum.commissioning import BENCH, CAUTIONS, RECORD, Sheet, commissioning
 from spectrum.commissioning.pdf import sheet_pdf
 from spectrum.forms.commissioning import CommissioningRecordForm
 from spectrum.models import CommissioningRecord, Station
+from spectrum.places import stations_in_order
 from spectrum.services.commissioning import record_found
-from spectrum.views.links import stations_in_order
 
 
 def sheet_of(pk: int) -> Sheet:

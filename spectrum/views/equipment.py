@@ -120,8 +120,22 @@ class RadioTypeList(ListPage):
     add_page, add_needs, add_label = "radio-type-add", "spectrum.add_radiotype", "Enter a radio type"
     columns = (
         Column("name", lambda r: r.name, "code", "name", page_of),
-        Column("tunes from", lambda r: f"{r.tuning_min_mhz:.1f}", "figure", "tuning_min_mhz", unit="MHz"),
-        Column("to", lambda r: f"{r.tuning_max_mhz:.1f}", "figure", "tuning_max_mhz", unit="MHz"),
+        Column(
+            "tunes from",
+            lambda r: f"{r.tuning_min_mhz:.1f}",
+            "figure",
+            "tuning_min_mhz",
+            unit="MHz",
+            plain=lambda r: r.tuning_min_mhz,
+        ),
+        Column(
+            "to",
+            lambda r: f"{r.tuning_max_mhz:.1f}",
+            "figure",
+            "tuning_max_mhz",
+            unit="MHz",
+            plain=lambda r: r.tuning_max_mhz,
+        ),
         Column("lowest power", lambda r: r.power_min_dbm, "figure1", "power_min_dbm", unit="dBm"),
         Column("highest power", lambda r: r.power_max_dbm, "figure1", "power_max_dbm", unit="dBm"),
         Column("noise figure", lambda r: r.noise_figure_db, "figure1", "noise_figure_db", unit="dB"),

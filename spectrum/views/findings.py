@@ -14,14 +14,16 @@ from django.template.loader import render_to_string
 
 from sites.errors import RegisterError
 from sites.services import jobs
+from sites.tables import Geometry
 from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.editing import plain
-from sites.views.listing import Column, ListPage
+from sites.views.listing import Column, ListPage, also
 from sites.views.places import own_filter, search_filter
 from spectrum import selectors
 from spectrum.conflicts.kinds import KINDS
 from spectrum.models import Check, Finding
+from spectrum.places import place_of_finding, sender_of, victim_of
 from spectrum.services import findings
 from spectrum.services.cures import cures_of
 from spectrum.services.sensitivity import is_judged, sensitivity_of
@@ -96,7 +98,12 @@ class FindingList(ListPage):
     template_name = "finding_list.html"
 
     columns = (
-        Column("weight", lambda f: render_to_string("drawings/mark.html", mark(f)), order="rank"),
+        Column(
+            "weight",
+            lambda f: render_to_string("drawings/mark.html", mark(f)),
+            order="rank",
+            plain=lambda f: f.get_severity_display(),
+        ),
         Column("what", lambda f: f.headline, "long", "headline", page_of),
         Column("kind", lambda f: kind_title(f.kind), order="kind"),
         Column(
@@ -121,11 +128,34 @@ class FindingList(ListPage):
             lambda f: render_to_string("drawings/margin_scale.html", margin_scale(f)) if margin(f) else "",
             "margin",
             "margin",
+            plain=lambda f: f.margin,
         ),
     )
+    also_exported = (
+        also("margin_unit", lambda f: f.margin_unit),
+        also("sender", sender_of),
+        also("victim", victim_of),
+        also("site", lambda f: f.site.code if f.site else ""),
+        also("licensed_channel", lambda f: str(f.licensed_channel or "")),
+        also("cure", lambda f: f.cure),
+        also("not_judged", lambda f: "; ".join(f.not_judged)),
+        also("first_seen", lambda f: f.first_seen_at),
+        also("last_seen", lambda f: f.last_seen_at),
+        also("gone", lambda f: f.gone_at),
+        also("accepted", lambda f: f.accepted_at),
+        also("accepted_by", lambda f: f.accepted_by or ""),
+        also("accepted_reason", lambda f: f.accepted_reason),
+    )
+    located = True
 
     def rows(self) -> QuerySet[Finding]:
         return selectors.all_findings()
+
+    def placed(self, rows: QuerySet[Finding]) -> QuerySet[Finding]:
+        return selectors.with_places(rows)
+
+    def place_of(self, row: Finding) -> Geometry | None:
+        return place_of_finding(row)
 
 
 class FindingPage(Page):
@@ -241,7 +271,14 @@ class CheckList(ListPage):
     default_sort = "-started_at"
     template_name = "check_list.html"
     columns = (
-        Column("started (UTC)", lambda c: f"{c.started_at:%Y-%m-%d %H:%M:%S}", "date", "started_at", page_of),
+        Column(
+            "started (UTC)",
+            lambda c: f"{c.started_at:%Y-%m-%d %H:%M:%S}",
+            "date",
+            "started_at",
+            page_of,
+            plain=lambda c: c.started_at,
+        ),
         Column("of", lambda c: c.link.code if c.link else "the whole network", "code", "link__code"),
         Column("as of", lambda c: c.as_of, "date", "as_of"),
         Column("took", took_s, "figure", unit="s"),

@@ -16,12 +16,14 @@ from django.utils import timezone
 from sites.errors import RegisterError
 from sites.geodesy import inverse
 from sites.services.record import Author
+from sites.tables import Geometry
+from sites.tables.cells import exact
 from sites.templatetags.figures import mhz
 from sites.views.access import Page, may
 from sites.views.addresses import page_of
 from sites.views.changes import in_words
 from sites.views.editing import RemovePage
-from sites.views.listing import Column, ListPage
+from sites.views.listing import Column, ListPage, also
 from sites.views.places import mhz_filter, own_filter, search_filter
 from spectrum import selectors
 from spectrum.answers import answer, question
@@ -30,25 +32,33 @@ from spectrum.conflicts.gather import one_link
 from spectrum.conflicts.network import Network
 from spectrum.drawings import frequency_strip
 from spectrum.models import ChannelPlan, Link, Station
+from spectrum.places import place_of_link, stations_in_order
 from spectrum.profile_drawing import profile_picture
 from spectrum.services import checks, links
 from spectrum.services.path_report import report_between
 
 SHOWN_FINDINGS, SHOWN_CHANGES = 60, 20
 MAY_CHECK = ("spectrum.change_link", "spectrum.check_network")
-ROLE_ORDER = {Station.Role.A: 0, Station.Role.B: 1, Station.Role.HUB: 0, Station.Role.REMOTE: 1}
-
-
-def stations_in_order(link: Link) -> list[Station]:
-    """End A before end B, the hub before its remotes, and these by their labels."""
-    return sorted(
-        link.stations.all(), key=lambda s: (ROLE_ORDER[Station.Role(s.role)], len(s.label), s.label)
-    )
 
 
 def places_of(link: Link) -> str:
     codes = [station.site.code for station in stations_in_order(link)]
     return " – ".join(codes[:2]) + (f" and {len(codes) - 2} more" if len(codes) > 2 else "")
+
+
+def first_station(link: Link) -> Station | None:
+    """End A, or the hub."""
+    return next(iter(stations_in_order(link)), None)
+
+
+def sends_mhz(link: Link) -> Any:
+    station = first_station(link)
+    return exact(station.tx_frequency_hz, 1_000_000) if station else None
+
+
+def hears_mhz(link: Link) -> Any:
+    station = first_station(link)
+    return exact(station.rx_frequency_hz, 1_000_000) if station else None
 
 
 def pair_of(link: Link) -> str:
@@ -111,12 +121,24 @@ class LinkList(ListPage):
         Column("sites", places_of, "code"),
         Column("kind", lambda x: x.get_kind_display(), order="kind"),
         Column("status", lambda x: x.get_status_display(), order="status"),
-        Column("A or hub sends / hears", pair_of, "figure", unit="MHz"),
-        Column("must fix", lambda x: x.must_fix or "", "figure", "must_fix"),
-        Column("decide", lambda x: x.to_decide or "", "figure", "to_decide"),
+        Column("A or hub sends / hears", pair_of, "figure", unit="MHz", exported=False),
+        Column("must fix", lambda x: x.must_fix or "", "figure", "must_fix", plain=lambda x: x.must_fix),
+        Column("decide", lambda x: x.to_decide or "", "figure", "to_decide", plain=lambda x: x.to_decide),
         Column("reserved until", lambda x: x.reserved_until or "", "date", "reserved_until"),
         Column("holder", lambda x: x.holder.name, order="holder__name"),
     )
+    also_exported = (
+        also("a_or_hub_sends_mhz", sends_mhz),
+        also("a_or_hub_hears_mhz", hears_mhz),
+        also("channel_plan", lambda x: x.channel_plan.code if x.channel_plan else ""),
+        also("on_the_air_from", lambda x: x.starts_on),
+        also("last_day_on_the_air", lambda x: x.ends_on),
+        also("responsible", lambda x: x.responsible or ""),
+    )
+    located = True
+
+    def place_of(self, row: Link) -> Geometry | None:
+        return place_of_link(row)
 
     def rows(self) -> QuerySet[Link]:
         return selectors.links_with_counts()

@@ -60,7 +60,13 @@ class VariantList(ListPage):
         Column("status", lambda v: v.get_status_display(), order="status"),
         Column("planned changes", lambda v: len(v.changes.all()), "figure"),
         Column("drawn up by", lambda v: v.drawn_up_by or ""),
-        Column("changed (UTC)", lambda v: f"{v.changed_at:%Y-%m-%d %H:%M}", "date", "changed_at"),
+        Column(
+            "changed (UTC)",
+            lambda v: f"{v.changed_at:%Y-%m-%d %H:%M}",
+            "date",
+            "changed_at",
+            plain=lambda v: v.changed_at,
+        ),
     )
 
     def rows(self) -> QuerySet[Variant]:

@@ -16,9 +16,9 @@ from sites.services import record
 from spectrum.commissioning import commissioning_sheet
 from spectrum.conflicts.evidence import adds_up
 from spectrum.models import CommissioningRecord, Finding, Link, Station
+from spectrum.places import stations_in_order
 from spectrum.services import checks
 from spectrum.services.commissioning import record_found
-from spectrum.views.links import stations_in_order
 from tests.made import TESTS, TODAY, Register
 from tests.small_register import person_of_role
 from tests.spectrum.commissioning.test_sheet import licensed_link

@@ -23,8 +23,8 @@ from spectrum.commissioning.exposure import antenna_size_m
 from spectrum.commissioning.power import PowerSteps, power_setting
 from spectrum.conflicts.gather import one_link
 from spectrum.models import Link
+from spectrum.places import stations_in_order
 from spectrum.services.links import save_link
-from spectrum.views.links import stations_in_order
 from tests.made import TESTS, TODAY, Register, person, site
 
 pytestmark = pytest.mark.django_db

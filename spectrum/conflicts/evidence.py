@@ -26,9 +26,14 @@ class Row:
 
 
 def rows_as_json(rows: list[Row]) -> list[dict[str, Any]]:
-    """The rows as stored: plain values, numbers rounded to 0.0001 of their unit."""
+    """The rows as stored: plain values, numbers rounded to 0.0001 of their unit, frequencies to 1 Hz."""
     return [
-        {**asdict(row), "value": round(row.value, 4) if isinstance(row.value, float) else row.value}
+        {
+            **asdict(row),
+            "value": round(row.value, 6 if row.unit == "MHz" else 4)
+            if isinstance(row.value, float)
+            else row.value,
+        }
         for row in rows
     ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from django import template
@@ -65,6 +66,12 @@ def evidence_value(row: dict[str, Any]) -> str:
         return str(value)
     decimals = {"dB": 2, "dBm": 2, "dBi": 2, "MHz": 5, "kHz": 3, "km": 2, "m": 1, "deg": 1, "days": 0}
     return fixed(value, decimals.get(str(row.get("unit")), 2))
+
+
+@register.filter
+def angle(value: float) -> str:
+    """An angle in degrees; a dash where there is no boresight or no direction."""
+    return fixed(None if math.isnan(value) else value, 1)
 
 
 @register.filter

@@ -26,6 +26,7 @@ from spectrum.models import Check, Finding
 from spectrum.places import place_of_finding, sender_of, victim_of
 from spectrum.services import findings
 from spectrum.services.cures import cures_of
+from spectrum.services.finding_pictures import pictures_of
 from spectrum.services.sensitivity import is_judged, sensitivity_of
 from spectrum.templatetags.drawings import kind_title, margin, margin_scale, mark
 
@@ -164,8 +165,18 @@ class FindingPage(Page):
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         finding = get_object_or_404(selectors.all_findings(), pk=pk)
-        context = {**finding_context(request, finding), "cures": cures_of(finding)}
-        return render(request, "finding.html", context)
+        return _page(request, finding)
+
+
+def _page(
+    request: HttpRequest, finding: Finding, problem: str = "", typed: str = "", status: int = 200
+) -> HttpResponse:
+    context = {
+        **finding_context(request, finding, problem, typed),
+        "pictures": pictures_of(finding),
+        "cures": cures_of(finding),
+    }
+    return render(request, "finding.html", context, status=status)
 
 
 class FindingSensitivity(Page):
@@ -196,7 +207,14 @@ def finding_context(
         "problem": problem,
         "typed": typed,
         "open": True,
+        "own_page": _on_its_own_page(request, finding),
     }
+
+
+def _on_its_own_page(request: HttpRequest, finding: Finding) -> bool:
+    """Whether the person sees the finding's own page, where the arithmetic stands under the pictures."""
+    live: Any = getattr(request, "htmx", None)
+    return not live or live.current_url_abs_path == page_of(finding)
 
 
 class FindingDecision(Page):
@@ -222,9 +240,7 @@ class FindingDecision(Page):
             # htmx puts only a successful answer into the page; the sentence stands in the finding either way
             return render(request, "_finding.html", finding_context(request, finding, problem, typed))
         if problem:
-            return render(
-                request, "finding.html", finding_context(request, finding, problem, typed), status=status
-            )
+            return _page(request, finding, problem, typed, status)
         said = (
             "The acceptance was taken back."
             if self.reopens

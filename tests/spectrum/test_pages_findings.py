@@ -14,13 +14,17 @@ from pytest_django.fixtures import DjangoAssertNumQueries
 from sites.models import ChangeRecord, Job
 from spectrum.models import Check, Finding, Link
 from spectrum.services import checks, findings
-from tests.made import Register, person, site
+from spectrum.services.links import save_link
+from tests.made import TESTS, Register, person, site
 from tests.small_register import person_of_role
 
 pytestmark = pytest.mark.django_db
 PLANNER = ("spectrum.view_finding", "spectrum.accept_finding", "spectrum.view_check", "places.view_job")
 # session, person and permissions 4, count 1, findings with their parties 1
 LIST_QUERIES = 6
+# session, person and permissions 4, the finding 1, twice (pictures, cures) criteria, stations, masks, modes and
+# how links point, antenna types for the cures
+FINDING_QUERIES = 17
 
 
 def text(answer: Any) -> str:
@@ -251,3 +255,66 @@ def test_home_counts_what_is_open_for_whoever_looks_after_it(network: list[Link]
     about_mine |= Finding.objects.filter(gone_at=None, rank=0).filter(other_link=register_link)
     assert {value: count for value, _, count in mine.context["counts"]}["must_fix"] == about_mine.count()
     assert "What needs attention?" in text(client.get(reverse("home"), {"whose": "all"}))
+
+
+def test_a_finding_is_drawn_before_its_arithmetic(client: Client, network: list[Link]) -> None:
+    finding = worst()
+
+    page = text(client.get(reverse("finding", args=[finding.pk])))
+
+    order = [
+        page.index(words)
+        for words in ("Who points where?", 'class="plan map"', "OTR ", "How does it add up?")
+    ]
+    assert order == sorted(order)
+    off_axis = next(row["value"] for row in finding.evidence if "off axis toward the victim" in row["name"])
+    assert f'data-label="off axis (°)">{off_axis:.1f}<' in page
+    assert page.count("The arithmetic, added from top to bottom") == 1
+
+
+@pytest.mark.parametrize("links", [2, 4])
+def test_the_page_of_a_finding_asks_a_fixed_number_of_queries(
+    client: Client, links: int, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    crowded(Register(), links)
+    with django_assert_num_queries(FINDING_QUERIES):
+        client.get(reverse("finding", args=[worst().pk]))
+
+
+def test_a_finding_whose_stations_were_moved_says_that_the_picture_is_newer(
+    client: Client, network: list[Link]
+) -> None:
+    finding = worst()
+    assert finding.link is not None
+    stations = list(finding.link.stations.all())
+    for station in stations:
+        station.site = site(f"P-{station.label}", 47.5, 14.0 + (station.label == "B") * 0.2)
+    save_link(finding.link, stations, by=TESTS)
+
+    assert "Something was changed since this finding was made" in text(
+        client.get(reverse("finding", args=[finding.pk]))
+    )
+
+
+def test_a_finding_that_is_gone_is_not_drawn(client: Client, network: list[Link]) -> None:
+    finding = worst()
+    Finding.objects.filter(pk=finding.pk).update(gone_at=finding.last_seen_at)
+
+    page = text(client.get(reverse("finding", args=[finding.pk])))
+
+    assert "Gone since" in page and "Who points where?" not in page
+
+
+def test_a_live_answer_on_the_findings_own_page_leaves_the_arithmetic_where_it_is(
+    client: Client, network: list[Link]
+) -> None:
+    finding = worst()
+    own = reverse("finding", args=[finding.pk])
+    headers = {"HX-Request": "true", "HX-Current-URL": f"http://testserver{own}"}
+    elsewhere = {**headers, "HX-Current-URL": "http://testserver/links/1/"}
+
+    there = client.post(reverse("finding-accept", args=[finding.pk]), {"reason": ""}, headers=headers)
+    here = client.post(reverse("finding-accept", args=[finding.pk]), {"reason": ""}, headers=elsewhere)
+
+    assert "The arithmetic, added" not in text(there)
+    assert "The arithmetic, added" in text(here)

@@ -169,7 +169,7 @@ def _draft(around: Surroundings, p: Products, first: int, last: int) -> Draft | 
     return Draft(
         kind="intermodulation",
         severity=severity,
-        headline=f"{_ordinal(order)}-order product {_formula(around, hit)} = {hit['product_hz'] / 1e6:.5f} MHz falls on "
+        headline=f"{_ordinal(order)}-order product {formula(around, hit)} = {hit['product_hz'] / 1e6:.5f} MHz falls on "
         f"{victim.name} ({(victim.rx_frequency_hz or 0) / 1e6:.5f} MHz){said}{more}",
         cure=f"Another channel for one of them; an isolator or filter at each transmitter; antennas further apart. {SAFE}"
         if severity != NOTE
@@ -200,7 +200,7 @@ def _product_row(around: Surroundings, p: Products, i: int) -> Row:
     hit = p.hits[i]
     level = "" if np.isnan(p.level_dbm[i]) else f", about {p.level_dbm[i]:.1f} dBm"
     return Row(
-        _formula(around, hit),
+        formula(around, hit),
         float(hit["product_hz"] / 1e6),
         "MHz",
         f"{_ordinal(int(hit['order']))} order, {hit['offset_hz'] / 1e3:+.2f} kHz from the centre, "
@@ -280,7 +280,7 @@ def _sentences(around: Surroundings, p: Products, worst: int, first: int, last: 
     return [*sentences, ELSEWHERE]
 
 
-def _formula(around: Surroundings, hit: Any) -> str:
+def formula(around: Surroundings, hit: Any) -> str:
     """The product in words, such as 2 × L-001/A − L-002/B."""
     parts: list[str] = []
     for t, a in zip(hit["tx"], hit["coefficients"], strict=True):

@@ -23,7 +23,7 @@ from rest_framework.views import exception_handler
 from sites.errors import RegisterError, StaleWriteError
 
 MEDIA_TYPE: Final = "application/problem+json"
-API_ROOT: Final = "/api/"
+API_ROOTS: Final = ("/api/", "/ogc/")
 
 
 @dataclass(frozen=True)
@@ -206,7 +206,7 @@ def locked_out(request: HttpRequest, response: HttpResponse | None, credentials:
     """The answer to somebody who failed to sign in too often (django-axes calls this)."""
     minutes = round(float(settings.AXES_COOLOFF_TIME) * 60)
     detail = f"There were too many failed attempts to sign in. Wait {minutes} minutes and try again."
-    if request.path.startswith(API_ROOT):
+    if request.path.startswith(API_ROOTS):
         return _json(request, KINDS["too-many"], detail, {"Retry-After": str(minutes * 60)})
     template = getattr(settings, "AXES_LOCKOUT_TEMPLATE", None)
     if template:
@@ -216,7 +216,7 @@ def locked_out(request: HttpRequest, response: HttpResponse | None, credentials:
 
 def server_error(request: HttpRequest) -> HttpResponse:
     """Status 500: problem details for the API, the page for everything else."""
-    if not request.path.startswith(API_ROOT):
+    if not request.path.startswith(API_ROOTS):
         return page_of_server_error(request)
     return _json(request, KINDS["server"], "The server failed on this request; the failure is logged.")
 

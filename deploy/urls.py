@@ -7,6 +7,7 @@ from django.urls.resolvers import URLPattern, URLResolver
 urlpatterns: list[URLPattern | URLResolver] = [
     path("admin/", admin.site.urls),
     path("api/v1/", include(("deploy.api", "api"), namespace="api")),
+    path("ogc/", include(("spectrum.features.urls", "ogc"), namespace="ogc")),
     path("", include("sites.urls")),
     path("", include("licences.urls")),
     path("", include("spectrum.urls")),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from licences.places import place_of_channel
 from sites.models import Site
@@ -31,15 +31,26 @@ def place_of_finding(finding: Finding) -> Geometry | None:
     """From the one station to the other where a finding has two; else the station, site or link it is about."""
     one = _station(finding.link, finding.station_label)
     other = _station(finding.other_link, finding.other_station_label)
+    found = place_of_parties(
+        _position(one.site) if one else None,
+        _position(other.site) if other else None,
+        _position(finding.site) if finding.site else None,
+        [_position(station.site) for station in stations_in_order(finding.link)] if finding.link else [],
+    )
+    if found is None and finding.licensed_channel:
+        return place_of_channel(finding.licensed_channel)
+    return found
+
+
+def place_of_parties(
+    one: Position | None, other: Position | None, site: Position | None, link: Sequence[Position]
+) -> Geometry | None:
+    """Where a finding is, by the positions of its stations and site, and of its link's stations in order."""
     if one and other:
-        return _star([_position(one.site), _position(other.site)])
-    if finding.site:
-        return place(*_position(finding.site))
-    if one:
-        return place(*_position(one.site))
-    if finding.link:
-        return place_of_link(finding.link)
-    return place_of_channel(finding.licensed_channel) if finding.licensed_channel else None
+        return _star([one, other])
+    if site:
+        return place(*site)
+    return place(*one) if one else _star(link)
 
 
 def sender_of(finding: Finding) -> str:

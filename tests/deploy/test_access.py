@@ -160,12 +160,17 @@ ROUTES = [
     one("extract-run", "run"),
     listed("check"),
     one("check", "check"),
+    # The features for maps
+    *(Route(f"ogc:{name}", {"GET": (ALL, 200)}) for name in ("landing", "api", "conformance", "collections")),
+    Route("ogc:collection", {"GET": (ALL, 200)}, lambda register: ["links"]),
+    Route("ogc:items", {"GET": (ALL, 200)}, lambda register: ["findings"]),
+    Route("ogc:item", {"GET": (ALL, 200)}, lambda register: ["sites", register.near.pk]),
 ]
 
 ROUTES += [Route(*row) for row in PAGE_ROWS]
 
 # Answered the same to everybody, whatever the method.
-UNKNOWN = "api:unknown"
+UNKNOWN = {"api:unknown", "ogc:unknown"}
 # The administration pages stand and fall together: Django asks for is_staff before anything else.
 ADMINISTRATION = "admin:"
 
@@ -194,7 +199,7 @@ def test_every_address_stands_in_the_table_once() -> None:
     served = {name for name in names_of_all_routes() if not name.startswith(ADMINISTRATION)}
 
     assert len(known) == len(set(known))
-    assert served - set(known) - {UNKNOWN} == set(), "add these addresses to ROUTES"
+    assert served - set(known) - UNKNOWN == set(), "add these addresses to ROUTES"
     assert set(known) - served == set(), "these rows have no address"
 
 
@@ -243,7 +248,7 @@ def _json(body: Mapping[str, Any]) -> bytes:
 
 
 def _expected(route: Route, method: str, who: str) -> set[int]:
-    is_api = route.name.startswith("api:")
+    is_api = route.name.startswith(("api:", "ogc:"))
     if method not in route.may:
         return {401, 405} if is_api and who == NOBODY else {302, 405} if who == NOBODY else {405}
     roles, status = route.may[method]

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from django.db.models import Model, QuerySet
 
-from sites.models import AntennaType, ChangeRecord, Job, Person, Site
+from sites.models import AntennaType, ChangeRecord, Job, MapLayer, Person, Site
 
 
 def all_sites() -> QuerySet[Site]:
     """Every site, by code."""
     return Site.objects.order_by("code", "id")
+
+
+def regions() -> list[str]:
+    """The regions that sites are in, by name."""
+    named = Site.objects.exclude(region="").order_by("region")
+    return list(named.values_list("region", flat=True).distinct())
+
+
+def shown_map_layers() -> QuerySet[MapLayer]:
+    """The administrator's layers that are to be seen on the map, the undermost first."""
+    return MapLayer.objects.filter(shown=True).order_by("place", "name", "id")
 
 
 def all_antenna_types() -> QuerySet[AntennaType]:

@@ -41,6 +41,8 @@ PAPERS = (
 EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode", "spectrum.radiomask")
 #: They move the line between clear and disturbed for everybody: a setting, not a planner's choice.
 CRITERIA = ("spectrum.protectioncriterion",)
+#: What the map is drawn on: the administrator's.
+LAYERS = ("places.maplayer",)
 LINKS = ("spectrum.link", "spectrum.station")
 #: What was found on site: entered by whoever was there, never taken back but by an administrator.
 FOUND = ("spectrum.commissioningrecord",)
@@ -50,7 +52,7 @@ _OF_VARIANTS = ("spectrum.plannedchange", "spectrum.variantcheck", "spectrum.var
 RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
 
 _VIEW = _allowed(
-    "view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *FOUND, *VARIANTS, *_OF_VARIANTS, *RUNS
+    "view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LAYERS, *LINKS, *FOUND, *VARIANTS, *_OF_VARIANTS, *RUNS
 )
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
@@ -71,7 +73,9 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
-    | _allowed("add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LINKS, *FOUND, *VARIANTS)
+    | _allowed(
+        "add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LAYERS, *LINKS, *FOUND, *VARIANTS
+    )
     | _allowed("view add change delete", "places.person")
     | _ACCEPT
     | _CHECK_NETWORK

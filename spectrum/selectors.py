@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from django.db import models
@@ -127,6 +128,30 @@ def findings_of_link(link: Link) -> QuerySet[Finding]:
 def open_findings() -> QuerySet[Finding]:
     """Current findings that nobody has accepted, worst first."""
     return current_findings().filter(accepted_at__isnull=True)
+
+
+def open_of_rank(rank: int) -> QuerySet[Finding]:
+    """Current findings of one weight that nobody has accepted: 0 must fix, 1 decide, 2 note."""
+    return Finding.objects.filter(gone_at=None, accepted_at=None, rank=rank).order_by()
+
+
+def party_to(findings: QuerySet[Finding]) -> Q:
+    """The condition on links that one of the findings is about, on either side."""
+    return Q(pk__in=findings.filter(link__isnull=False).values("link")) | Q(
+        pk__in=findings.filter(other_link__isnull=False).values("other_link")
+    )
+
+
+def worst_open_of(links: Sequence[int]) -> dict[int, int]:
+    """The rank of the worst open finding in which each of some links takes part; without an entry: none."""
+    worst: dict[int, int] = {}
+    still_open = Finding.objects.filter(gone_at=None, accepted_at=None).order_by()
+    parties = still_open.filter(Q(link__in=links) | Q(other_link__in=links))
+    for link, other, rank in parties.values_list("link_id", "other_link_id", "rank"):
+        for party in (link, other):
+            if party is not None:
+                worst[party] = min(rank, worst.get(party, rank))
+    return worst
 
 
 def links_with_counts() -> QuerySet[Link]:

@@ -14,7 +14,7 @@ from csp.constants import NONE, SELF
 
 from deploy.logs import logging_settings
 
-from .environment import env
+from .environment import env, tile_server
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
@@ -155,12 +155,16 @@ SPECTACULAR_SETTINGS = {
     ],
 }
 
+# Tiles of another server under the map; empty: the browser asks nobody but the register.
+MAP_TILE_ATTRIBUTION = env.str("MAP_TILE_ATTRIBUTION", default="")
+MAP_TILE_URL, _TILE_ORIGIN = tile_server("MAP_TILE_URL", MAP_TILE_ATTRIBUTION)
+
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],
         "script-src": [SELF],
         "style-src": [SELF],
-        "img-src": [SELF, "data:"],
+        "img-src": [SELF, "data:", *([_TILE_ORIGIN] if _TILE_ORIGIN else [])],
         "font-src": [SELF],
         "connect-src": [SELF],
         "form-action": [SELF],

@@ -88,3 +88,23 @@ def whole_number(name: str, default: int, lowest: int) -> int:
     if not re.fullmatch(r"\d{1,9}", text) or int(text) < lowest:
         raise ImproperlyConfigured(f"{name} is {text!r}; a whole number from {lowest} up was expected.")
     return int(text)
+
+
+def tile_server(name: str, credit: str) -> tuple[str, str]:
+    """Address with {z}, {x}, {y} and origin of an outside tile server; empty where none is set."""
+    address: str = env.str(name, default="").strip()
+    if not address:
+        return "", ""
+    parts = urlsplit(address)
+    whole = all(mark in parts.path + "?" + parts.query for mark in ("{z}", "{x}", "{y}"))
+    if parts.scheme != "https" or not re.fullmatch(r"[A-Za-z0-9.-]+(:[0-9]+)?", parts.netloc) or not whole:
+        raise ImproperlyConfigured(
+            f"{name} is {address!r}; an https address with {{z}}, {{x}} and {{y}} in it was expected, "
+            "such as https://tiles.example/{z}/{x}/{y}.png. Leave it empty to ask no other server."
+        )
+    if not credit.strip():
+        raise ImproperlyConfigured(
+            f"{name} is set and MAP_TILE_ATTRIBUTION is not. It is what stands on the map about the tiles, as "
+            f"their owner asks to be named. {_HOW}"
+        )
+    return address, f"https://{parts.netloc}"

@@ -1,11 +1,12 @@
-"""Sites and antenna types; the change record and the jobs, to be read."""
+"""Sites and antenna types; layers of the map; the change record and the jobs, to be read."""
 
 from __future__ import annotations
 
 from django.contrib import admin
 
+from sites.forms.layers import MapLayerForm
 from sites.forms.places import AntennaTypeForm, SiteForm
-from sites.models import AntennaType, ChangeRecord, Job, Site
+from sites.models import AntennaType, ChangeRecord, Job, MapLayer, Site
 
 from .base import ReadOnlyAdmin, RecordedAdmin
 
@@ -25,6 +26,14 @@ class AntennaTypeAdmin(RecordedAdmin):
     list_display = ("name", "gain_dbi", "frequency_min_mhz", "frequency_max_mhz", "pattern")
     list_filter = ("pattern",)
     search_fields = ("name",)
+
+
+@admin.register(MapLayer)
+class MapLayerAdmin(RecordedAdmin):
+    form = MapLayerForm
+    list_display = ("name", "source", "place", "shown")
+    list_filter = ("shown",)
+    search_fields = ("name", "source")
 
 
 @admin.register(ChangeRecord)

@@ -3,6 +3,7 @@
 from .antennas import AntennaType
 from .changes import ChangeRecord
 from .jobs import Job
+from .layers import MapLayer
 from .people import Person
 from .places import Site
 from .registered import Registered, RegisterManager, RegisterQuerySet
@@ -11,6 +12,7 @@ __all__ = [
     "AntennaType",
     "ChangeRecord",
     "Job",
+    "MapLayer",
     "Person",
     "RegisterManager",
     "RegisterQuerySet",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import django_filters as filters
 from django import forms
 from django.contrib import messages
@@ -133,6 +135,12 @@ class SiteForms(EditPage):
 class SiteAdd(SiteForms):
     needs = "places.add_site"
     act = "entering a site"
+
+    def initial(self, request: HttpRequest) -> dict[str, Any]:
+        """A place chosen on the map comes with the address."""
+        position = str(request.GET.get("position", ""))[:120].replace("\x00", "")
+        chosen = {"position_typed": position, "position_source": Site.PositionSource.MAP}
+        return chosen if position else {}
 
 
 class SiteChange(ChangePage, SiteForms):

@@ -14,7 +14,7 @@ from licences.models import Holder
 from sites.errors import RegisterError
 from sites.forms.base import RegisterForm
 from sites.forms.figures import WholeField
-from sites.models import AntennaType, Person
+from sites.models import AntennaType, Person, Site
 from spectrum.models import Link, Station
 
 from .stations import HOW_STRONG, ON_WHICH_CHANNEL, WHERE, WITH_WHAT, StationForm
@@ -161,6 +161,12 @@ class LinkEntry:
             )
             forms_.append(form)
         return forms_
+
+    def at(self, places: Iterable[Site]) -> LinkEntry:
+        """The same with the sites filled in of the ends, or of the hub and its remotes, as far as they are given."""
+        for form, place in zip((*self.ends, *self.remotes), places, strict=False):
+            form.initial["site"] = place.pk
+        return self
 
     @property
     def all_forms(self) -> list[RegisterForm]:

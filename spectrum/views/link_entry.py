@@ -25,6 +25,8 @@ from spectrum.forms.links import LinkEntry
 from spectrum.models import Link
 from spectrum.services import links
 
+MOST_PLACES = 3  # a link's two ends, or a hub with the remotes that a new form shows
+
 
 class LinkEdit(Page):
     """What adding and changing share."""
@@ -114,8 +116,21 @@ class LinkEdit(Page):
 
 
 class LinkAdd(LinkEdit):
+    """A new link; ``?site=`` once or twice names the sites of its ends, as they were chosen on the map."""
+
     needs = "spectrum.add_link"
     act = "entering a link"
+
+    def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
+        codes = [code.replace("\x00", "")[:40] for code in request.GET.getlist("site")[:MOST_PLACES]]
+        known = {site.code: site for site in Site.objects.filter(code__in=codes)}
+        for code in codes:
+            if code not in known:
+                messages.warning(
+                    request, f"“{code}” names no site in the register. Give the site's code below."
+                )
+        entry = LinkEntry(self.subject(request, **kwargs))
+        return self.shown(request, entry.at(known[code] for code in codes if code in known))
 
 
 class LinkChange(LinkEdit):

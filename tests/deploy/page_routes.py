@@ -99,6 +99,13 @@ PAGE_ROWS: list[Row] = [
     row("link-pair-extend", {"POST": ((P, A), 302)}, "link"),
     row("link-pair-release", {"POST": ((P, A), 302)}, "link"),
     row("link-status", {"POST": ((F, P, A), 302)}, "link"),
+    row("map", {"GET": (ALL, 200)}),
+    row("map-data", {"GET": (ALL, 200)}),
+    row("map-site", {"GET": (ALL, 200)}, "near"),
+    row("map-link", {"GET": (ALL, 200)}, "link"),
+    row("map-place", {"GET": (ALL, 400)}),  # no place is named
+    row("map-layers", {"GET": (ALL, 200)}),
+    ("map-relief", {"GET": (ALL, 404)}, lambda register: [10, 1, 1], {}),  # no terrain is loaded
     row("finding-list", {"GET": (ALL, 200)}),
     row("finding", {"GET": (ALL, 200)}, "finding"),
     row("finding-sensitivity", {"GET": (ALL, 409)}, "finding"),  # its other link is not in the register

@@ -1,0 +1,321 @@
+"""The map: the page with its filters and its list, the picture's data, and what is said of one thing on it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from typing import Any
+
+import django_filters as filters
+from django.conf import settings
+from django.core.paginator import Page as PaginatorPage
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import get_object_or_404, render
+from django.template.loader import render_to_string
+from django.utils.cache import get_conditional_response
+
+from sites.errors import RegisterError
+from sites.models import Site
+from sites.selectors import regions
+from sites.terrain.lru import LeastRecentlyUsed
+from sites.terrain.relief import LEAST_ZOOM, MOST_ZOOM
+from sites.views.access import Page
+from sites.views.addresses import page_of
+from sites.views.listing import Column, ListPage
+from spectrum import selectors
+from spectrum.conflicts.gather import terrain_in_force
+from spectrum.models import Finding, Link
+from spectrum.network_map import NONE_OPEN, Drawn, View, drawn
+from spectrum.services.map_columns import columns_at, findings_state, worst_open
+from spectrum.services.register_columns import revision_now
+from spectrum.views.links import LinkFilter, pair_of, paths_of, places_of, stations_in_order
+
+SHOWN_FINDINGS, SHOWN_LINKS = 3, 12
+#: Raised when the form of the data changes, so that no browser keeps the old one.
+FORM = 1
+# ITU Radio Regulations 2.1: band number N extends from 0.3 × 10^N to 3 × 10^N Hz.
+BANDS = {
+    "vhf": ("VHF, 30 to 300 MHz", 30_000_000, 300_000_000),
+    "uhf": ("UHF, 300 to 3000 MHz", 300_000_000, 3_000_000_000),
+    "shf": ("SHF, 3 to 30 GHz", 3_000_000_000, 30_000_000_000),
+    "ehf": ("EHF, 30 to 300 GHz", 30_000_000_000, 300_000_000_000),
+}
+RANKS = {"must_fix": 0, "decide": 1, "note": 2}
+_pictures: LeastRecentlyUsed[str, bytes] = LeastRecentlyUsed(32_000_000, len)
+
+
+class MapFilter(LinkFilter):
+    """Which links are on the map. Nothing chosen: all that hold or use their frequencies."""
+
+    near_mhz = site = mine = kind = findings = None  # type: ignore[assignment]
+    region = filters.ChoiceFilter(
+        label="region", method="in_region", choices=lambda: [(r, r) for r in regions()], empty_label="all"
+    )
+    band = filters.ChoiceFilter(
+        label="band", method="in_band", choices=[(k, v[0]) for k, v in BANDS.items()], empty_label="all"
+    )
+    status = filters.ChoiceFilter(
+        label="status",
+        method="nothing_more",
+        choices=[*Link.Status.choices, ("any", "all, ended ones too")],
+        empty_label="all but ended",
+    )
+    worst = filters.ChoiceFilter(
+        label="worst finding",
+        method="with_worst",
+        choices=[*Finding.Severity.choices, ("none", "none open")],
+        empty_label="all",
+    )
+
+    def in_region(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
+        return rows.filter(
+            pk__in=selectors.all_stations().filter(site__region=value).order_by().values("link")
+        )
+
+    def in_band(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
+        _, low, high = BANDS[value]
+        on = Q(tx_frequency_hz__gte=low, tx_frequency_hz__lt=high)
+        on |= Q(rx_frequency_hz__gte=low, rx_frequency_hz__lt=high)
+        return rows.filter(pk__in=selectors.all_stations().filter(on).order_by().values("link"))
+
+    def nothing_more(self, rows: QuerySet[Link], _name: str, _value: str) -> QuerySet[Link]:
+        """Applied in filter_queryset, because an empty choice means something here."""
+        return rows
+
+    def with_worst(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
+        rank = RANKS.get(value, NONE_OPEN)
+        if rank < NONE_OPEN:
+            rows = rows.filter(selectors.party_to(selectors.open_of_rank(rank)))
+        for worse in range(rank):
+            rows = rows.exclude(selectors.party_to(selectors.open_of_rank(worse)))
+        return rows
+
+    def filter_queryset(self, queryset: QuerySet[Link]) -> QuerySet[Link]:
+        status = self.form.cleaned_data.get("status", "")
+        if status != "any":
+            queryset = queryset.filter(status__in=[status] if status else Link.LIVE)
+        return super().filter_queryset(queryset)
+
+
+class MapPage(ListPage):
+    """The map with its filters, and the same links as a list under it."""
+
+    needs = "spectrum.view_link"
+    act = "reading the map"
+    heading = "Map: what stands where?"
+    empty = "Sites and links appear here as soon as they are entered."
+    filterset_class = MapFilter
+    default_sort = "code"
+    template_name = "map.html"
+    columns = (
+        Column("code", lambda x: x.code, "code", "code", page_of),
+        Column("sites", places_of, "code"),
+        Column("status", lambda x: x.get_status_display(), order="status"),
+        Column("A or hub sends / hears", pair_of, "figure", unit="MHz"),
+        Column("holder", lambda x: x.holder.name, order="holder__name"),
+        Column("worst finding", lambda x: x.mark),
+    )
+
+    def rows(self) -> QuerySet[Link]:
+        return selectors.all_links()
+
+    def prepared(self, rows: list[Any]) -> list[Any]:
+        worst = selectors.worst_open_of([link.pk for link in rows])
+        for link in rows:
+            link.mark = mark_of(worst.get(link.pk))
+        return rows
+
+    def more_context(self, request: HttpRequest, page: PaginatorPage[Any]) -> dict[str, Any]:
+        user = request.user
+        relief = terrain_in_force() is not None
+        set_up = {
+            "relief": {"least": LEAST_ZOOM, "most": MOST_ZOOM} if relief else None,
+            "tiles": {"address": settings.MAP_TILE_URL, "credit": settings.MAP_TILE_ATTRIBUTION}
+            if settings.MAP_TILE_URL
+            else None,
+        }
+        return {
+            "said": said(picture(request)),
+            "set_up": set_up,
+            "may_add_link": user.has_perm("spectrum.add_link"),
+            "may_add_site": user.has_perm("places.add_site"),
+        }
+
+
+def mark_of(rank: int | None) -> str:
+    """The mark of a finding by its rank; empty for none."""
+    if rank is None:
+        return ""
+    severity = list(Finding.Severity)[rank]
+    return render_to_string("drawings/mark.html", {"severity": severity.value, "word": severity.label})
+
+
+def picture(request: HttpRequest, view: View | None = None) -> Drawn:
+    """What the map shows under the filters in the address."""
+    c = columns_at(revision_now())
+    worst = worst_open(c)
+    filterset = MapFilter(request.GET, queryset=Link.objects.all(), request=request)
+    chosen = filterset.qs.order_by().values_list("pk", flat=True)
+    narrowed = any(filterset.form.cleaned_data.get(name) for name in filterset.filters)
+    return drawn(
+        c,
+        chosen_lines=_among(c.line_link, list(chosen)),
+        chosen_sites=_among(c.site_id, []) if narrowed else _among(c.site_id, c.site_id),
+        line_worst=worst.lines,
+        site_worst=worst.sites,
+        view=view,
+    )
+
+
+def _among(ids: Any, chosen: Any) -> Any:
+    import numpy as np
+
+    return np.isin(ids, np.asarray(chosen, dtype=np.int64))
+
+
+def said(found: Drawn) -> str:
+    """The answer in words: how much is drawn, and how much of it has something open."""
+
+    def many(number: int, noun: str) -> str:
+        return f"{number:,} {noun}{'' if number == 1 else 's'}".replace(",", "\u202f")
+
+    if not found.sites:
+        return "Nothing in the register fits what was chosen."
+    whole = f"{many(found.links, 'link')} at {many(found.sites, 'site')}"
+    counted = ((found.must_fix, "something that must be fixed"), (found.decide, "something to decide"))
+    has = [f"{number} {'has' if number == 1 else 'have'} {what}" for number, what in counted if number]
+    return (
+        f"Of {whole}, {' and '.join(has)}." if has else f"{whole}. None has anything to be fixed or decided."
+    )
+
+
+class MapData(Page):
+    """The picture's data as JSON: the whole network where it is small, the part in view where it is not."""
+
+    needs = "spectrum.view_link"
+    act = "reading the map"
+
+    def get(self, request: HttpRequest) -> HttpResponseBase:
+        try:
+            view = view_asked_for(request)
+        except RegisterError as error:
+            return problem(error)
+        query = sorted((name, value) for name, value in request.GET.items())
+        state = f"{FORM}|{revision_now().name}|{findings_state()}|{query}"
+        etag = f'"{hashlib.sha256(state.encode()).hexdigest()[:32]}"'
+        answer: HttpResponseBase | None = get_conditional_response(request, etag=etag)
+        if answer is None:
+            body = _pictures.get(etag)
+            if body is None:
+                found = picture(request, view)
+                body = json.dumps(
+                    found.values | {"said": said(found)}, separators=(",", ":"), ensure_ascii=False
+                ).encode()
+                _pictures.put(etag, body)
+            answer = HttpResponse(body, content_type="application/json", headers={"ETag": etag})
+        answer["Cache-Control"] = "private, no-cache"
+        return answer
+
+
+def problem(error: RegisterError) -> JsonResponse:
+    """A refusal as problem details (RFC 9457)."""
+    values = {"type": "about:blank", "title": error.title, "status": error.status, "detail": error.message}
+    return JsonResponse(values, status=error.status, content_type="application/problem+json")
+
+
+def view_asked_for(request: HttpRequest) -> View | None:
+    """The view in the address: west, south, east, north in degrees and its width in pixels; None when none is named."""
+    names = ("west", "south", "east", "north", "width")
+    if not any(name in request.GET for name in names):
+        return None
+    west, south, east, north, width = (_number(request, name) for name in names)
+    if not (-180 <= west < east <= 180 and -90 <= south < north <= 90 and 1 <= width <= 20_000):
+        raise RegisterError(
+            "The view is not on the earth. West must lie below east (-180 to 180), south below north "
+            "(-90 to 90), and the width between 1 and 20000 pixels."
+        )
+    return View(west, south, east, north, round(width))
+
+
+def _number(request: HttpRequest, name: str) -> float:
+    typed = str(request.GET.get(name, ""))[:40]
+    try:
+        number = float(typed)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise RegisterError(f"{name} is “{typed}”; a number was expected, for example 47.5.", field=name)
+    return number
+
+
+class MapSite(Page):
+    """What stands at a site that was chosen on the map."""
+
+    needs = "places.view_site"
+    act = "reading a site"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        site = get_object_or_404(Site, pk=pk)
+        links = selectors.all_links().filter(
+            pk__in=site.stations.filter(link__status__in=Link.LIVE).values("link")
+        )
+        findings = selectors.findings_at_site(site).filter(accepted_at=None)
+        context = {
+            "site": site,
+            "links": links[:SHOWN_LINKS],
+            "link_count": links.count(),
+            "findings": findings[:SHOWN_FINDINGS],
+            "finding_count": findings.count(),
+            "may_add_link": request.user.has_perm("spectrum.add_link"),
+        }
+        return render(request, "_map_site.html", context)
+
+
+class MapLink(Page):
+    """What is known of a link that was chosen on the map."""
+
+    needs = "spectrum.view_link"
+    act = "reading a link"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        link = get_object_or_404(selectors.all_links(), pk=pk)
+        stations = stations_in_order(link)
+        findings = selectors.findings_of_link(link).filter(accepted_at=None)
+        context = {
+            "link": link,
+            "stations": stations[:SHOWN_LINKS],
+            "station_count": len(stations),
+            "paths": paths_of(stations)[:SHOWN_LINKS],
+            "findings": findings[:SHOWN_FINDINGS],
+            "finding_count": findings.count(),
+        }
+        return render(request, "_map_link.html", context)
+
+
+class MapPlace(Page):
+    """What is known of a place without a site, and the way to enter one there."""
+
+    needs = "places.view_site"
+    act = "reading a place on the map"
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        try:
+            latitude, longitude = _number(request, "latitude"), _number(request, "longitude")
+            if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
+                raise RegisterError(
+                    "The place is not on the earth: latitude -90 to 90, longitude -180 to 180."
+                )
+        except RegisterError as error:
+            return render(request, "_map_place.html", {"problem": error.message}, status=error.status)
+        store = terrain_in_force()
+        ground = float(store.sample(latitude, longitude).values[0]) if store is not None else math.nan
+        context = {
+            "latitude_deg": latitude,
+            "longitude_deg": longitude,
+            "position": f"{latitude:.5f}, {longitude:.5f}",
+            "ground_height_m": None if math.isnan(ground) else ground,
+            "may_add_site": request.user.has_perm("places.add_site"),
+        }
+        return render(request, "_map_place.html", context)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, ClassVar
 
 import django_filters as filters
 from django import forms
@@ -115,7 +116,7 @@ class LinkList(ListPage):
     default_sort = "code"
     template_name = "link_list.html"
     add_page, add_needs, add_label = "link-add", "spectrum.add_link", "Enter a link"
-    columns = (
+    columns: ClassVar[Sequence[Column]] = (
         Column("code", lambda x: x.code, "code", "code", page_of),
         Column("name", lambda x: x.name, order="name"),
         Column("sites", places_of, "code"),

@@ -23,14 +23,15 @@ from sites.terrain.lru import LeastRecentlyUsed
 from sites.terrain.relief import LEAST_ZOOM, MOST_ZOOM
 from sites.views.access import Page
 from sites.views.addresses import page_of
-from sites.views.listing import Column, ListPage
+from sites.views.listing import Column
 from spectrum import selectors
 from spectrum.conflicts.gather import terrain_in_force
 from spectrum.models import Finding, Link
 from spectrum.network_map import NONE_OPEN, Drawn, View, drawn
+from spectrum.places import stations_in_order
 from spectrum.services.map_columns import columns_at, findings_state, worst_open
 from spectrum.services.register_columns import revision_now
-from spectrum.views.links import LinkFilter, pair_of, paths_of, places_of, stations_in_order
+from spectrum.views.links import LinkFilter, LinkList, pair_of, paths_of, places_of
 
 SHOWN_FINDINGS, SHOWN_LINKS = 3, 12
 #: Raised when the form of the data changes, so that no browser keeps the old one.
@@ -99,23 +100,22 @@ class MapFilter(LinkFilter):
         return super().filter_queryset(queryset)
 
 
-class MapPage(ListPage):
+class MapPage(LinkList):
     """The map with its filters, and the same links as a list under it."""
 
-    needs = "spectrum.view_link"
     act = "reading the map"
     heading = "Map: what stands where?"
     empty = "Sites and links appear here as soon as they are entered."
     filterset_class = MapFilter
-    default_sort = "code"
     template_name = "map.html"
+    add_page = ""
     columns = (
         Column("code", lambda x: x.code, "code", "code", page_of),
         Column("sites", places_of, "code"),
         Column("status", lambda x: x.get_status_display(), order="status"),
-        Column("A or hub sends / hears", pair_of, "figure", unit="MHz"),
+        Column("A or hub sends / hears", pair_of, "figure", unit="MHz", exported=False),
         Column("holder", lambda x: x.holder.name, order="holder__name"),
-        Column("worst finding", lambda x: x.mark),
+        Column("worst finding", lambda x: mark_of(x.worst), plain=lambda x: word_of(x.worst)),
     )
 
     def rows(self) -> QuerySet[Link]:
@@ -124,7 +124,7 @@ class MapPage(ListPage):
     def prepared(self, rows: list[Any]) -> list[Any]:
         worst = selectors.worst_open_of([link.pk for link in rows])
         for link in rows:
-            link.mark = mark_of(worst.get(link.pk))
+            link.worst = worst.get(link.pk)
         return rows
 
     def more_context(self, request: HttpRequest, page: PaginatorPage[Any]) -> dict[str, Any]:
@@ -150,6 +150,11 @@ def mark_of(rank: int | None) -> str:
         return ""
     severity = list(Finding.Severity)[rank]
     return render_to_string("drawings/mark.html", {"severity": severity.value, "word": severity.label})
+
+
+def word_of(rank: int | None) -> str:
+    """The weight of a finding by its rank, in words; empty for none."""
+    return "" if rank is None else str(list(Finding.Severity)[rank].label)
 
 
 def picture(request: HttpRequest, view: View | None = None) -> Drawn:

@@ -38,7 +38,7 @@ def store(drafts: Sequence[Draft], *, scope: Q, started_at: dt.datetime) -> dict
     found = {draft.identity: draft for draft in drafts}
     with transaction.atomic():
         current = _current(sorted(found))
-        rows = [_row(identity, found[identity], started_at) for identity in sorted(found)]
+        rows = [as_finding(identity, found[identity], started_at) for identity in sorted(found)]
         Finding.objects.bulk_create(
             rows,
             batch_size=BATCH,
@@ -74,7 +74,8 @@ def current_victims_of_sums() -> set[int]:
     return {number for number in sums.order_by().values_list("link_id", flat=True) if number is not None}
 
 
-def _row(identity: str, draft: Draft, seen_at: dt.datetime) -> Finding:
+def as_finding(identity: str, draft: Draft, seen_at: dt.datetime) -> Finding:
+    """A draft as a finding that was first seen then; nothing is stored."""
     parties = draft.parties
     return Finding(
         identity=identity,

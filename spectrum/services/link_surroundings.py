@@ -40,6 +40,23 @@ def network_around(link: Link, as_of: dt.date, also_victims: Collection[int] = (
     return read_register(Revision(0, 0), links, shared).network(as_of)
 
 
+def network_of(
+    stations: Collection[tuple[int | None, int | None, int]], links: Collection[int], as_of: dt.date
+) -> Network:
+    """Links whose stations share a frequency with one of those given (transmit, receive frequency, mode), and ``links``.
+
+    Of these the register reads those that are live, and the network keeps those that do not end before the day.
+    """
+    shared = shared_in_force()
+    sent = {(tx, mode) for tx, _, mode in stations if tx}
+    heard = {(rx, mode) for _, rx, mode in stations if rx}
+    found = set(links)
+    ranges = [*_receptions_of(sent, shared.modes), *_emissions_heard(heard, shared.modes)]
+    for condition in _batches(ranges):
+        found.update(Station.objects.filter(condition).order_by().values_list("link_id", flat=True))
+    return read_register(Revision(0, 0), found, shared).network(as_of)
+
+
 def victims_of(link: Link, among: Collection[int]) -> set[int]:
     """Those of some links whose receivers share a frequency with what the link sends or ever sent, by the record."""
     modes = shared_in_force().modes

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from django.db.models import Q
@@ -14,7 +15,7 @@ from sites.geodesy import ecef
 from sites.models import ChangeRecord, Site
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.gather import links_whole
-from spectrum.conflicts.network import Network
+from spectrum.conflicts.network import Network, StationRecord
 from spectrum.conflicts.site_checks import AtSites, Equipment
 from spectrum.models import Check, Link, Station
 
@@ -29,6 +30,19 @@ _ABOUT_EQUIPMENT = (
     "radio_type__transmitter_noise_dbc_per_hz",
     "radio_type__third_order_intercept_dbm",
 )
+
+
+def equipment_of(station: Station) -> Equipment:
+    """What the checks at a site want to know of a station that need not be in the register."""
+    radio = station.radio_type
+    return Equipment(
+        duplexer_isolation_db=station.duplexer_isolation_db,
+        spacing_m=station.antenna_spacing_m,
+        spacing_vertical_m=station.antenna_spacing_vertical_m,
+        blocking_level_dbm=radio.blocking_level_dbm,
+        transmitter_noise_dbc_per_hz=radio.transmitter_noise_dbc_per_hz,
+        third_order_intercept_dbm=radio.third_order_intercept_dbm,
+    )
 
 
 def all_sites(network: Network) -> AtSites:
@@ -56,6 +70,28 @@ def _with_neighbours(judged: Collection[int], as_of: dt.date, criteria: Criteria
     stand_near = Station.objects.filter(site__in=near, link__status__in=Link.LIVE)
     links = set(stand_near.values_list("link_id", flat=True))
     return _with_equipment(links_whole(links, as_of), Q(link__in=links), frozenset(judged))
+
+
+def sites_around_draft(
+    drafted: Sequence[StationRecord],
+    equipment: Mapping[int, Equipment],
+    as_of: dt.date,
+    criteria: Criteria,
+    *,
+    replaces: int | None,
+) -> AtSites:
+    """The sites that stations stand at which are not in the register, with all they depend on.
+
+    ``equipment`` is theirs, by station; ``replaces`` is the link of the register that they stand for. Sites
+    near theirs are taken into account and not judged anew.
+    """
+    reach_m = max(criteria.near_site_within_m, criteria.same_site_within_m)
+    judged = {station.site_id for station in drafted}
+    stand_near = Station.objects.filter(site__in=_near(judged, reach_m), link__status__in=Link.LIVE)
+    links = set(stand_near.values_list("link_id", flat=True)) - {replaces}
+    network = Network(as_of=as_of, stations=[*links_whole(links, as_of).stations, *drafted])
+    around = _with_equipment(network, Q(link__in=links), frozenset(judged))
+    return replace(around, equipment={**around.equipment, **equipment})
 
 
 def sites_of(link: Link) -> set[int]:

@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
@@ -24,12 +24,22 @@ from sites.views.editing import AT_ONCE
 from spectrum.forms.links import LinkEntry
 from spectrum.models import Link
 from spectrum.services import links
+from spectrum.views.link_preview import preview_context
 
 MOST_PLACES = 3  # a link's two ends, or a hub with the remotes that a new form shows
 
 
 class LinkEdit(Page):
     """What adding and changing share."""
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        live_update = (
+            request.method == "POST" and getattr(request, "htmx", False) and "preview" in request.POST
+        )
+        if live_update and not request.user.is_authenticated:
+            # It was asked for by typing: leading to the sign-in page would lose what was typed.
+            return render(request, "_link_preview_signed_out.html")
+        return super().dispatch(request, *args, **kwargs)
 
     def subject(self, request: HttpRequest, **kwargs: Any) -> Link:
         """A new link of the kind in the address, held by us; LinkChange takes the one in the address."""
@@ -44,6 +54,8 @@ class LinkEdit(Page):
 
     def post(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
         link = self.subject(request, **kwargs)
+        if "preview" in request.POST:
+            return self.previewed(request, LinkEntry(link, data=request.POST))
         if "add_remote" in request.POST:
             return self.shown(request, LinkEntry(link, data=request.POST, one_more=True).quietly())
         entry = LinkEntry(link, data=request.POST)
@@ -60,6 +72,13 @@ class LinkEdit(Page):
                 status = 409
                 entry.form.add_error(None, AT_ONCE)
         return self.shown(request, entry, status)
+
+    def previewed(self, request: HttpRequest, entry: LinkEntry) -> HttpResponse:
+        """The judgement of what was typed so far: alone for a live update, else with the page. Nothing is saved."""
+        judged = {"entry": entry, **preview_context(entry, str(request.POST.get("preview_path", "")))}
+        if getattr(request, "htmx", False):
+            return render(request, "_link_preview.html", judged)
+        return self.shown(request, entry.quietly(), more=judged)
 
     def saved(self, request: HttpRequest, entry: LinkEntry) -> HttpResponse:
         """Where a link that was entered without fault goes: into the register."""
@@ -91,7 +110,9 @@ class LinkEdit(Page):
             return False
         return True
 
-    def shown(self, request: HttpRequest, entry: LinkEntry, status: int = 200) -> HttpResponse:
+    def shown(
+        self, request: HttpRequest, entry: LinkEntry, status: int = 200, more: dict[str, Any] | None = None
+    ) -> HttpResponse:
         stored = Link.objects.filter(pk=entry.link.pk).first() if entry.link.pk else None
         multipoint = entry.multipoint
         noun = "point-to-multipoint link" if multipoint else "point-to-point link"
@@ -102,6 +123,7 @@ class LinkEdit(Page):
             "heading": f"Change link {stored}" if stored else f"Enter a {noun}",
             "back": page_of(stored) if stored else reverse("link-list"),
             "adding": stored is None,
+            **(more or {}),
             **self.more_context(stored),
             "site_options": Site.objects.filter(own=True)
             .order_by("code")

@@ -25,8 +25,8 @@ from spectrum.conflicts.kinds import RANK
 from spectrum.conflicts.network import Network, StationRecord
 from spectrum.conflicts.run import run_checks
 from spectrum.conflicts.site_checks import AtSites, Equipment
-from spectrum.models import Link, PlannedChange, Station, Variant, VariantCheck, VariantFinding
-from spectrum.services.site_surroundings import all_sites
+from spectrum.models import Link, PlannedChange, Variant, VariantCheck, VariantFinding
+from spectrum.services.site_surroundings import all_sites, equipment_of
 
 from .planned import loose_rows
 from .state import drawn_up_digest, held_open, same_as
@@ -141,18 +141,7 @@ def _planned_stations(
         change = live[record.link.id - 1][0]
         link = replace(record.link, id=change.link_id or -change.pk)
         records.append(replace(record, id=-record.id, link=link))
-    return records, {record.id: _equipment(stations[-record.id - 1]) for record in records}
-
-
-def _equipment(station: Station) -> Equipment:
-    return Equipment(
-        duplexer_isolation_db=station.duplexer_isolation_db,
-        spacing_m=station.antenna_spacing_m,
-        spacing_vertical_m=station.antenna_spacing_vertical_m,
-        blocking_level_dbm=station.radio_type.blocking_level_dbm,
-        transmitter_noise_dbc_per_hz=station.radio_type.transmitter_noise_dbc_per_hz,
-        third_order_intercept_dbm=station.radio_type.third_order_intercept_dbm,
-    )
+    return records, {record.id: equipment_of(stations[-record.id - 1]) for record in records}
 
 
 def _is_live(link: Link, as_of: dt.date) -> bool:

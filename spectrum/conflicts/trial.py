@@ -1,0 +1,64 @@
+"""A link on trial: the pairs it has a part in and the sums at its own receivers, the worst of them explained.
+
+What a sum at another link's receiver becomes with it needs all interferers of that receiver; that is left to the
+check. See services/link_preview.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .aggregate import Received, aggregate_drafts
+from .budget import budget_of
+from .drafts import Draft
+from .interference import Prepared
+from .kinds import DECIDE, MUST_FIX
+from .neighbours import Filter, LinkSearch, receivers_reached
+from .single_entry import Explainer
+
+
+@dataclass(frozen=True)
+class Trial:
+    """Findings, and how many more there are of each severity than were explained."""
+
+    drafts: list[Draft] = field(default_factory=list)
+    more: dict[str, int] = field(default_factory=dict)
+
+
+def trial_of(prepared: Prepared, link_id: int, *, most: int) -> Trial:
+    """Interference in which the link has a part, both ways; at most ``most`` pairs are explained, the worst first."""
+    network, criteria = prepared.network, prepared.criteria
+    limits, noise = prepared.limits, prepared.noise
+    own = prepared.receivers[network.link_id[prepared.receivers] == link_id]
+    wanted = prepared.wanted_dbm(np.union1d(own, receivers_reached(network, link_id)))
+    filter_ = Filter(
+        network, noise.total_dbm, wanted, limits, criteria, over_terrain=prepared.terrain is not None
+    )
+    pairs = LinkSearch(network, filter_).candidates(link_id)
+    if not len(pairs.tx):
+        return Trial()
+    budget = budget_of(
+        network, pairs.tx, pairs.rx, pairs.fdr_db, noise, limits, criteria,
+        wanted_dbm=wanted, terrain=prepared.terrain,
+    )  # fmt: skip
+    explain = Explainer(network, noise, limits, criteria)
+    near = [
+        (float(margins[i]), draft, int(i))
+        for margins, draft in (
+            (budget.margin_db, explain.noise_draft),
+            (budget.ci_margin_db, explain.wanted_draft),
+        )
+        for i in np.flatnonzero(margins <= criteria.decide_within_db)
+    ]
+    near.sort(key=lambda one: one[0])
+    rest = [MUST_FIX if margin < 0 else DECIDE for margin, _, _ in near[most:]]
+    received = Received(network)
+    received.add(budget, limits, criteria)
+    sums = aggregate_drafts(network, received, noise, limits, criteria)
+    return Trial(
+        [draft(budget, i) for _, draft, i in near[:most]]
+        + [draft for draft in sums if draft.parties.link_id == link_id],
+        {severity: rest.count(severity) for severity in (MUST_FIX, DECIDE) if severity in rest},
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 import numpy as np
@@ -100,20 +100,66 @@ def distance_inside_m(area: Mapping[str, Any], latitude_deg: float, longitude_de
     >>> distance_inside_m(square, 49.0, 8.5) < 0
     True
     """
-    polygons = _polygons(area)
     nearest_m = np.inf
     inside = False
-    for polygon in polygons:
+    for flat, rings in _flat(area):
+        inside = inside or _holds(flat, latitude_deg, longitude_deg)
+        for ring in rings:
+            nearest_m = min(nearest_m, _distance_to_ring_m(ring, latitude_deg, longitude_deg))
+    return nearest_m if inside else -nearest_m
+
+
+def covers(area: Mapping[str, Any], latitude_deg: float, longitude_deg: float) -> bool:
+    """Whether a point lies in an area or on its boundary; agrees with the sign of :func:`distance_inside_m`.
+
+    Parameters
+    ----------
+    area : mapping
+        GeoJSON Polygon or MultiPolygon, or a Feature with such a geometry; WGS 84 degrees.
+    latitude_deg, longitude_deg : float
+        The point.
+
+    Returns
+    -------
+    bool
+        True inside and on the boundary.
+
+    Raises
+    ------
+    AreaError
+        When the area is not a valid polygon.
+
+    Source
+    ------
+    IETF RFC 7946, § 3.1.1, 3.1.6 and 3.1.7.
+
+    Range
+    -----
+    As for :func:`distance_inside_m`.
+
+    Examples
+    --------
+    >>> square = {"type": "Polygon", "coordinates": [[[8, 50], [9, 50], [9, 51], [8, 51], [8, 50]]]}
+    >>> covers(square, 50.5, 8.5), covers(square, 49.0, 8.5)
+    (True, False)
+    """
+    return any(_holds(flat, latitude_deg, longitude_deg) for flat, _ in _flat(area))
+
+
+def _flat(area: Mapping[str, Any]) -> Iterator[tuple[Polygon, list[npt.NDArray[np.float64]]]]:
+    """Each polygon of an area on the plane of longitude and latitude, unrolled, with its rings."""
+    for polygon in _polygons(area):
         rings = [_unrolled(np.asarray(ring.coords)[:, :2]) for ring in (polygon.exterior, *polygon.interiors)]
         holes = [hole + _turns_apart(rings[0], hole) for hole in rings[1:]]
         flat = Polygon(rings[0], holes)
         if not flat.is_valid:
             raise AreaError(f"the licensed area is not a valid polygon: {shapely.is_valid_reason(flat)}.")
-        turns = longitude_deg + np.array([-360.0, 0.0, 360.0])
-        inside = inside or bool(shapely.covers(flat, shapely.points(turns, latitude_deg)).any())
-        for ring in rings:
-            nearest_m = min(nearest_m, _distance_to_ring_m(ring, latitude_deg, longitude_deg))
-    return nearest_m if inside else -nearest_m
+        yield flat, rings
+
+
+def _holds(flat: Polygon, latitude_deg: float, longitude_deg: float) -> bool:
+    turns = longitude_deg + np.array([-360.0, 0.0, 360.0])
+    return bool(shapely.covers(flat, shapely.points(turns, latitude_deg)).any())
 
 
 def check_area(area: Any) -> None:

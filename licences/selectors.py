@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django.db.models import Q, QuerySet
 
+from licences.areas import AreaError, covers
 from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
 from licences.standing import Standing, standing
+from sites.models import Site
 
 
 def all_authorities() -> QuerySet[Authority]:
@@ -46,6 +49,24 @@ def all_licensed_channels() -> QuerySet[LicensedChannel]:
     return LicensedChannel.objects.select_related("licence__authority", "licence__holder", "site").order_by(
         "licence__authority__code", "licence__number", "label", "id"
     )
+
+
+def licences_covering(site: Site, on: dt.date) -> QuerySet[Licence]:
+    """Licences not ended by a day that have a channel at a site, or one whose area holds it.
+
+    Every licensed area is read: of an area that cannot be read nothing is said.
+    """
+    areas = LicensedChannel.objects.filter(area__isnull=False).values_list("id", "area")
+    inside = [number for number, area in areas if _holds(area, site)]
+    there = LicensedChannel.objects.filter(Q(site=site) | Q(pk__in=inside)).values("licence")
+    return all_licences().filter(Q(ended_on__isnull=True) | Q(ended_on__gt=on), pk__in=there)
+
+
+def _holds(area: Any, site: Site) -> bool:
+    try:
+        return covers(area, site.latitude_deg, site.longitude_deg)
+    except AreaError:
+        return False
 
 
 def channels_of(licence: Licence) -> QuerySet[LicensedChannel]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from sites.templatetags.figures import fixed
 from spectrum.comparison import eirp_dbm
-from spectrum.conflicts.network import StationRecord
+from spectrum.conflicts.network import AntennaRecord, StationRecord
 from spectrum.radio.exposure import (
     cfr_1_1310_power_density_w_per_m2,
     exposure_distance,
@@ -39,6 +39,13 @@ def antenna_size_m(pattern: str, gain_dbi: float, frequency_mhz: float) -> float
     return float(wavelength * 10.0 ** (gain_dbi / 10.0) / (2.0 if pattern == "f1336_omni" else 4.0))
 
 
+def size_of(antenna: AntennaRecord, frequency_mhz: float) -> tuple[float, str]:
+    """The antenna's size in m, as entered or from its gain, and a sentence where it is not entered."""
+    if antenna.diameter_m is not None:
+        return antenna.diameter_m, ""
+    return antenna_size_m(antenna.pattern, antenna.gain_dbi, frequency_mhz), NOT_ENTERED
+
+
 def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[Line]:
     """The distances of one station in its main beam at the power to set, or at the planned one where none is set."""
     planned = eirp_dbm(station)
@@ -47,16 +54,9 @@ def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[L
     set_dbm = power.set_dbm if power is not None else None
     radiated_dbm = planned if set_dbm is None else planned - station.tx_power_dbm + set_dbm
     frequency = station.tx_frequency_hz / 1e6
-    size, note = station.antenna.diameter_m, ""
-    if size is None:
-        size = antenna_size_m(station.antenna.pattern, station.antenna.gain_dbi, frequency)
-        note = NOT_ENTERED
+    size, note = size_of(station.antenna, frequency)
     which = "at the planned power" if set_dbm is None else "at the power to set"
-    distances = [
-        _line(f"{who}, {document}", level, frequency, occupational, radiated_dbm, size)
-        for who, occupational in (("general public", False), ("occupational", True))
-        for document, level in (("ICNIRP 2020", _icnirp), ("47 CFR 1.1310", _cfr))
-    ]
+    distances = distance_lines(radiated_dbm, frequency, size)
     if all(line.value == NO_DISTANCE for line in distances):
         # Of four refusals the first has the greatest distance; it says all that the others could.
         distances = [replace(distances[0], name="general public and occupational")]
@@ -64,6 +64,15 @@ def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[L
         Line("e.i.r.p.", f"{fixed(radiated_dbm, 1)} dBm", which),
         *distances,
         *([Line("antenna size", f"{fixed(size, 1)} m taken", note)] if note else []),
+    ]
+
+
+def distance_lines(radiated_dbm: float, frequency_mhz: float, size_m: float) -> list[Line]:
+    """Four distances in the main beam: for the general public and occupational, by both documents."""
+    return [
+        _line(f"{who}, {document}", level, frequency_mhz, occupational, radiated_dbm, size_m)
+        for who, occupational in (("general public", False), ("occupational", True))
+        for document, level in (("ICNIRP 2020", _icnirp), ("47 CFR 1.1310", _cfr))
     ]
 
 

@@ -17,6 +17,7 @@ from sites.views.access import Page
 from spectrum import selectors
 from spectrum.drawings import chart, time_strip
 from spectrum.models import Finding
+from spectrum.services.site_view import site_view
 
 SHOWN = 100
 
@@ -35,8 +36,14 @@ class SitePage(Page):
         stations = selectors.all_stations().select_related("link__holder").filter(site=site)
         channels = licence_selectors.all_licensed_channels().filter(site=site)
         findings = selectors.findings_at_site(site)
+        today = timezone.localdate()
+        whole, many = request.GET.get("isolation") == "all", request.GET.get("products") == "all"
         context = {
             "site": site,
+            "view": site_view(site, today, whole_matrix=whole, many_products=many),
+            "all_isolation": whole,
+            "all_products": many,
+            "licences": with_standings(licence_selectors.licences_covering(site, today)),
             "stations": stations[:SHOWN],
             "station_count": stations.count(),
             "channels": channels[:SHOWN],

@@ -103,6 +103,7 @@ class _Drawing:
         near = [at[s.id] for s in self.others() if _extent([*inner, at[s.id]]) <= FAR * size]
         self._fit([*inner, *near])
         self.at = {number: self._paper(*km) for number, km in at.items()}
+        self.turned_deg = {s.id: self.plane.turned_deg(s.latitude_deg, s.longitude_deg) for s in self.core}
 
     def _partners(
         self, core: dict[int, StationRecord], ends: Sequence[StationRecord]
@@ -244,8 +245,7 @@ class _Drawing:
 
     def _paper_angle(self, s: StationRecord, azimuth_deg: float) -> float:
         """Direction on paper, radians clockwise from the right, of an azimuth at a station."""
-        turned = self.plane.turned_deg(s.latitude_deg, s.longitude_deg)
-        return math.radians(azimuth_deg + turned - 90.0)
+        return math.radians(azimuth_deg + self.turned_deg[s.id] - 90.0)
 
     def _beam_owners(self) -> Iterator[tuple[StationRecord, float, float]]:
         """Each antenna of the conflict once: station, elevation of the other station, frequency in MHz."""

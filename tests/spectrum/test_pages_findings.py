@@ -22,9 +22,9 @@ pytestmark = pytest.mark.django_db
 PLANNER = ("spectrum.view_finding", "spectrum.accept_finding", "spectrum.view_check", "places.view_job")
 # session, person and permissions 4, count 1, findings with their parties 1
 LIST_QUERIES = 6
-# session, person and permissions 4, the finding 1, twice (pictures, cures) criteria, stations, masks, modes and
-# how links point, antenna types for the cures
-FINDING_QUERIES = 17
+# session, person and permissions 4, the finding 1; for the pictures and for the cures each masks, modes, stations and
+# criteria 4; masks, modes and antenna types that may be used instead 3
+FINDING_QUERIES = 16
 
 
 def text(answer: Any) -> str:
@@ -277,8 +277,9 @@ def test_the_page_of_a_finding_asks_a_fixed_number_of_queries(
     client: Client, links: int, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     crowded(Register(), links)
+    page = reverse("finding", args=[worst().pk])
     with django_assert_num_queries(FINDING_QUERIES):
-        client.get(reverse("finding", args=[worst().pk]))
+        client.get(page)
 
 
 def test_a_finding_whose_stations_were_moved_says_that_the_picture_is_newer(

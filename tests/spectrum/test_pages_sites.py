@@ -79,7 +79,8 @@ def test_the_matrix_has_the_figures_of_the_findings() -> None:
         name = f"{finding.link}/{finding.station_label}"
         cell = matrix[name, name]
         stated = {row["name"]: row["value"] for row in finding.evidence}
-        assert cell.margin_db == pytest.approx(finding.margin, abs=1e-3) and cell.over == (finding.margin < 0)
+        assert finding.margin is not None and cell.over == (finding.margin < 0)
+        assert cell.margin_db == pytest.approx(finding.margin, abs=1e-3)
         assert cell.found_db == pytest.approx(stated["Isolation found"], abs=1e-3)
         assert cell.needed_db == pytest.approx(stated[f"Isolation needed against {cell.against}"], abs=1e-3)
         compared.add("itself")

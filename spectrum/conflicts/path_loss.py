@@ -81,9 +81,19 @@ class Paths:
     long_percent: FloatArray
     short_percent: FloatArray
 
+    @property
+    def percentages(self) -> FloatArray:
+        """The percentages of time as rows: the long-term one and, where it differs, the short-term one."""
+        if self.short_percent is self.long_percent:
+            return self.long_percent[None, :]
+        return np.stack((self.long_percent, self.short_percent))
+
     def part(self, chosen: np.ndarray) -> Paths:
         """The pairs that are chosen."""
-        return Paths(**{f.name: getattr(self, f.name)[chosen] for f in fields(self)})
+        values = {f.name: getattr(self, f.name)[chosen] for f in fields(self)}
+        if self.short_percent is self.long_percent:
+            values["short_percent"] = values["long_percent"]
+        return Paths(**values)
 
 
 def path_loss(network: Network, paths: Paths, climate: Climate, terrain: TerrainStore | None) -> PathLoss:
@@ -110,23 +120,21 @@ def _smooth(network: Network, paths: Paths, climate: Climate, loss: PathLoss, at
     lower = np.minimum(ground_tx, ground_rx)
     height_tx, height_rx = heights_over_lower(network, paths.tx, paths.rx)
 
-    def at_percent(percent: FloatArray) -> P452Result:
-        return smooth_earth_loss(
-            paths.frequency_mhz,
-            paths.distance_km,
-            np.maximum(height_tx, LEAST_HEIGHT_M),
-            np.maximum(height_rx, LEAST_HEIGHT_M),
-            percent,
-            lower,
-            lower,
-            latitude_deg=_centre_latitude(network, paths),
-            gain_tx_dbi=paths.gain_tx_dbi,
-            gain_rx_dbi=paths.gain_rx_dbi,
-            vertical=network.vertical[paths.tx],
-            climate=climate,
-        )
-
-    _keep(loss, at, at_percent(paths.long_percent), at_percent(paths.short_percent), SMOOTH_EARTH)
+    result = smooth_earth_loss(
+        paths.frequency_mhz,
+        paths.distance_km,
+        np.maximum(height_tx, LEAST_HEIGHT_M),
+        np.maximum(height_rx, LEAST_HEIGHT_M),
+        paths.percentages,
+        lower,
+        lower,
+        latitude_deg=_centre_latitude(network, paths),
+        gain_tx_dbi=paths.gain_tx_dbi,
+        gain_rx_dbi=paths.gain_rx_dbi,
+        vertical=network.vertical[paths.tx],
+        climate=climate,
+    )
+    _keep(loss, at, result, SMOOTH_EARTH)
 
 
 def profile_point_count(distance_km: FloatArray | np.float64) -> IntArray:
@@ -173,32 +181,31 @@ def _over_terrain(
             None if clutter is None else np.nan_to_num(clutter[whole], nan=0.0),
         )
 
-        def at_percent(percent: FloatArray, part: Paths = part, shape: PathProfiles = shape) -> P452Result:
-            return basic_transmission_loss(
-                shape,
-                frequency_ghz=part.frequency_mhz / 1e3,
-                time_percent=percent,
-                height_tx_agl_m=np.maximum(network.antenna_height_agl_m[part.tx], LEAST_HEIGHT_M),
-                height_rx_agl_m=np.maximum(network.antenna_height_agl_m[part.rx], LEAST_HEIGHT_M),
-                latitude_deg=_centre_latitude(network, part),
-                gain_tx_dbi=part.gain_tx_dbi,
-                gain_rx_dbi=part.gain_rx_dbi,
-                vertical=network.vertical[part.tx],
-                climate=climate,
-            )
-
-        _keep(loss, at[group], at_percent(part.long_percent), at_percent(part.short_percent), TERRAIN)
+        result = basic_transmission_loss(
+            shape,
+            frequency_ghz=part.frequency_mhz / 1e3,
+            time_percent=part.percentages,
+            height_tx_agl_m=np.maximum(network.antenna_height_agl_m[part.tx], LEAST_HEIGHT_M),
+            height_rx_agl_m=np.maximum(network.antenna_height_agl_m[part.rx], LEAST_HEIGHT_M),
+            latitude_deg=_centre_latitude(network, part),
+            gain_tx_dbi=part.gain_tx_dbi,
+            gain_rx_dbi=part.gain_rx_dbi,
+            vertical=network.vertical[part.tx],
+            climate=climate,
+        )
+        _keep(loss, at[group], result, TERRAIN)
         covered[group] = True
     return covered
 
 
-def _keep(loss: PathLoss, at: IntArray, long: P452Result, short: P452Result, model: int) -> None:
-    loss.long_db[at] = long.lb_db
-    loss.short_db[at] = short.lb_db
-    loss.free_space_db[at] = long.lbfsg_db
-    loss.diffraction_db[at] = long.ldp_db
-    loss.troposcatter_db[at] = long.lbs_db
-    loss.ducting_db[at] = long.lba_db
+def _keep(loss: PathLoss, at: IntArray, result: P452Result, model: int) -> None:
+    """Take over the loss at both percentages (the last rows of one are those of the other if they are equal)."""
+    loss.long_db[at] = result.lb_db[0]
+    loss.short_db[at] = result.lb_db[-1]
+    loss.free_space_db[at] = result.lbfsg_db[0]
+    loss.diffraction_db[at] = result.ldp_db[0]
+    loss.troposcatter_db[at] = result.lbs_db[0]
+    loss.ducting_db[at] = result.lba_db[0]
     loss.model[at] = model
 
 

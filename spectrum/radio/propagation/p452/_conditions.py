@@ -62,7 +62,7 @@ def checked_conditions(
 
     return Conditions(
         frequency_ghz=each("frequency_ghz", frequency_ghz, 0.1, 50.0),
-        time_percent=each("time_percent", time_percent, 0.001, 50.0),
+        time_percent=percentages("time_percent", time_percent, paths)[0],
         height_tx_agl_m=each("height_tx_agl_m", height_tx_agl_m, 0.0, above=True),
         height_rx_agl_m=each("height_rx_agl_m", height_rx_agl_m, 0.0, above=True),
         latitude_deg=each("latitude_deg", latitude_deg, -90.0, 90.0),
@@ -76,3 +76,10 @@ def checked_conditions(
         pressure_hpa=each("pressure_hpa", climate.pressure_hpa, 300.0, 1100.0),
         temperature_c=each("temperature_c", climate.temperature_c, -80.0, 60.0),
     )
+
+
+def percentages(name: str, value: ArrayLike, paths: int) -> Array:
+    """Percentages of time, checked: one row (paths,) or several (times, paths); always (times, paths)."""
+    checked = in_range(name, value, 0.001, 50.0, source=SOURCE)
+    times = checked.shape[0] if checked.ndim > 1 else 1
+    return np.broadcast_to(checked, (times, paths))

@@ -82,7 +82,6 @@ def anomalous_time(s: ProfileSummary, latitude_deg: Array) -> Anomalous:
 class LineOfSight:
     """Free space with gas, and line of sight exceeded for p % and β0 % (P.452-18 §4.1)."""
 
-    gas_db_per_km: Array
     gas_db: Array
     lbfsg: Array
     lb0p: Array
@@ -103,14 +102,14 @@ def gas_db_per_km(c: Conditions, vapour_g_per_m3: Array) -> Array:
     return specific_attenuation(frequency, *(a[:1] for a in air))[inverse]
 
 
-def line_of_sight(s: ProfileSummary, g: PathGeometry, c: Conditions, beta0: Array) -> LineOfSight:
+def line_of_sight(
+    s: ProfileSummary, g: PathGeometry, c: Conditions, beta0: Array, gas_per_km: Array
+) -> LineOfSight:
     slant_km = np.hypot(s.length_km, 1e-3 * (s.height_tx_m - s.height_rx_m))
-    gas_per_km = gas_db_per_km(c, vapour_density(s.over_sea_fraction))
     gas = gas_per_km * slant_km
     lbfsg = FREE_SPACE_GHZ_DB + 20.0 * np.log10(c.frequency_ghz * slant_km) + gas
     focusing = -2.6 * np.expm1(-0.1 * (g.dlt + g.dlr))
     return LineOfSight(
-        gas_per_km,
         gas,
         lbfsg,
         lbfsg + focusing * np.log10(c.time_percent / 50.0),
@@ -118,12 +117,12 @@ def line_of_sight(s: ProfileSummary, g: PathGeometry, c: Conditions, beta0: Arra
     )
 
 
-def troposcatter(s: ProfileSummary, g: PathGeometry, c: Conditions) -> Array:
-    """Lbs of §4.3, exceeded for all but p % of time; its gas is computed with 3 g/m³ of vapour."""
+def troposcatter(s: ProfileSummary, g: PathGeometry, c: Conditions, gas_per_km: Array) -> Array:
+    """Lbs of §4.3, exceeded for all but p % of time; its gas is that of 3 g/m³ of vapour."""
     f, d = c.frequency_ghz, s.length_km
     lf = 25.0 * np.log10(f) - 2.5 * np.log10(0.5 * f) ** 2
     lc = 0.051 * np.exp(0.055 * (c.gain_tx_dbi + c.gain_rx_dbi))
-    gas = gas_db_per_km(c, np.full_like(d, TROPOSCATTER_VAPOUR_G_PER_M3)) * d
+    gas = gas_per_km * d
     time = np.maximum(-np.log10(c.time_percent / 50.0), 0.0) ** 0.7
     return 190.0 + lf + 20.0 * np.log10(d) + 0.573 * g.theta - 0.15 * c.refractivity + lc + gas - 10.1 * time
 

@@ -6,11 +6,11 @@ import numpy as np
 import numpy.typing as npt
 
 from spectrum.radio.propagation._summary import summarise
-from spectrum.radio.propagation.p452._assembly import loss_from_summary
-from spectrum.radio.propagation.p452._conditions import checked_conditions
+from spectrum.radio.propagation.p452._assembly import loss_at, time_free
+from spectrum.radio.propagation.p452._conditions import checked_conditions, percentages
 from spectrum.radio.propagation.p452._mechanisms import STRONG_LAYER_RADIUS_KM
 from spectrum.radio.propagation.p452.climate import Climate
-from spectrum.radio.propagation.p452.result import P452Result
+from spectrum.radio.propagation.p452.result import P452Result, stacked
 from spectrum.radio.propagation.profiles import PathProfiles
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 from spectrum.radio.ranges import ArrayLike
@@ -52,7 +52,7 @@ def basic_transmission_loss(
     ----------
     paths : PathProfiles, (paths, points); rows may differ in length
     frequency_ghz : scalar or (paths,), GHz, 0.1 to 50
-    time_percent : scalar or (paths,), %, 0.001 to 50
+    time_percent : scalar or (paths,), %, 0.001 to 50; or (times, paths), several of them at little more cost
     height_tx_agl_m, height_rx_agl_m : scalar or (paths,), m above ground, above zero
     latitude_deg : scalar or (paths,), degrees, of the path's centre
         (see :func:`path_centre_latitude_deg`)
@@ -65,7 +65,7 @@ def basic_transmission_loss(
 
     Returns
     -------
-    P452Result with Lb and every value on the way. A NaN in a path's input makes its numbers NaN.
+    P452Result with Lb and every value on the way, (paths,) or (times, paths). A NaN in a path's input makes its numbers NaN.
 
     Raises
     ------
@@ -114,10 +114,11 @@ def basic_transmission_loss(
     ...                         height_tx_agl_m=40.0, height_rx_agl_m=25.0).lb_db.round(2)
     array([152.73, 154.94])
     """
+    times = percentages("time_percent", time_percent, len(paths))
     c = checked_conditions(
         len(paths),
         frequency_ghz=frequency_ghz,
-        time_percent=time_percent,
+        time_percent=times[0],
         height_tx_agl_m=height_tx_agl_m,
         height_rx_agl_m=height_rx_agl_m,
         latitude_deg=latitude_deg,
@@ -131,4 +132,6 @@ def basic_transmission_loss(
     ae = effective_radius_km(c.lapse)
     strong = np.full_like(ae, STRONG_LAYER_RADIUS_KM)
     summary = summarise(paths, c.height_tx_agl_m, c.height_rx_agl_m, [ae, strong])
-    return loss_from_summary(summary, c, climate)
+    shared = time_free(summary, c)
+    results = [loss_at(shared, time, climate) for time in times]
+    return results[0] if np.ndim(time_percent) < 2 else stacked(results, climate)

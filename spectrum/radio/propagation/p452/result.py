@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -103,3 +104,17 @@ class P452Result:
             f.name: np.reshape(getattr(self, f.name), shape)[()] for f in fields(self) if f.name != "climate"
         }
         return replace(self, climate=climate, **arrays)
+
+
+def stacked(results: Sequence[P452Result], climate: Climate) -> P452Result:
+    """Results of the same paths as one, with a first axis that counts them; what they share is not copied."""
+    arrays: dict[str, Any] = {}
+    for field in fields(P452Result):
+        values = [getattr(result, field.name) for result in results]
+        if field.name == "climate":
+            continue
+        shared = all(value is values[0] for value in values)
+        arrays[field.name] = (
+            np.broadcast_to(values[0], (len(values), *values[0].shape)) if shared else np.stack(values)
+        )
+    return P452Result(climate=climate, **arrays)

@@ -5,18 +5,21 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spectrum.radio.propagation.p452._conditions import SOURCE
+from spectrum.radio.propagation._summary import summarise
+from spectrum.radio.propagation.p452._assembly import loss_at, time_free
+from spectrum.radio.propagation.p452._conditions import SOURCE, checked_conditions
+from spectrum.radio.propagation.p452._level import (
+    LEAST_FRACTION,
+    fraction_of_largest_nu,
+    is_level,
+    level_summary,
+)
 from spectrum.radio.propagation.p452._mechanisms import STRONG_LAYER_RADIUS_KM
 from spectrum.radio.propagation.p452.climate import Climate
-from spectrum.radio.propagation.p452.model import basic_transmission_loss
-from spectrum.radio.propagation.p452.result import P452Result
+from spectrum.radio.propagation.p452.result import P452Result, stacked
 from spectrum.radio.propagation.profiles import INLAND, PathProfiles
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 from spectrum.radio.ranges import Array, ArrayLike, in_range
-
-LEAST_FRACTION = 1e-6
-COARSE_STEPS = 25
-NEWTON_STEPS = 4
 
 
 def smooth_earth_loss(
@@ -41,7 +44,9 @@ def smooth_earth_loss(
 
     The full model looks at terrain through a few maxima. Over straight ground their places are
     known: the horizon points of each antenna under both earth radii, and the point of largest ν. A
-    profile of just these points gives what an endlessly fine one would.
+    profile of just these points gives what an endlessly fine one would. Over level ground the maxima
+    are written down without a profile. A first axis of percentages of time, before all axes of the
+    other arguments, costs little: what does not depend on them is computed once.
 
     Parameters
     ----------
@@ -68,7 +73,7 @@ def smooth_earth_loss(
 
     Source
     ------
-    ITU-R P.452-18 Annex 1, by :func:`basic_transmission_loss`; horizon over straight ground at
+    ITU-R P.452-18 Annex 1, as :func:`basic_transmission_loss`; horizon over straight ground at
     √(h/(500/a)) km (h above ground in m, a in km), from the maximum of §4.2.1's slope.
 
     Range
@@ -93,12 +98,12 @@ def smooth_earth_loss(
     ...                   gain_rx_dbi=8.0).lb_db.round(2)
     array([110.17, 132.28])
     """
+    time = in_range("time_percent", time_percent, 0.001, 50.0, source=SOURCE)
     named = {
         "frequency_mhz": in_range("frequency_mhz", frequency_mhz, 100.0, 50_000.0, source=SOURCE),
         "distance_km": in_range("distance_km", distance_km, 0.0, above=True),
         "height_tx": in_range("height_tx_agl_m", height_tx_agl_m, 0.0, above=True, source=SOURCE),
         "height_rx": in_range("height_rx_agl_m", height_rx_agl_m, 0.0, above=True, source=SOURCE),
-        "time_percent": in_range("time_percent", time_percent, 0.001, 50.0, source=SOURCE),
         "ground_tx": in_range("ground_tx_m", ground_tx_m),
         "ground_rx": in_range("ground_rx_m", ground_rx_m),
         "latitude": in_range("latitude_deg", latitude_deg, -90.0, 90.0),
@@ -108,26 +113,25 @@ def smooth_earth_loss(
         "coast_rx": np.asarray(coast_rx_km, dtype=np.float64),
     }
     others = [np.asarray(v) for v in (vertical, zone, *vars(climate).values())]
-    shape = np.broadcast_shapes(*(v.shape for v in (*named.values(), *others)))
-    a = {name: np.broadcast_to(value, shape).ravel() for name, value in named.items()}
-    is_vertical, zones, *air = (np.broadcast_to(v, shape).ravel() for v in others)
+    paths = np.broadcast_shapes(*(v.shape for v in (*named.values(), *others)))
+    shape = np.broadcast_shapes(paths, time.shape)
+    # An axis of percentages before all others shares what does not depend on them.
+    times = shape[0] if len(shape) == len(paths) + 1 else 1
+    inner = shape[1:] if len(shape) == len(paths) + 1 else shape
+    a = {name: np.broadcast_to(value, inner).ravel() for name, value in named.items()}
+    is_vertical, zones, *air = (np.broadcast_to(v, inner).ravel() for v in others)
     flat = Climate(*air)
     radius = effective_radius_km(flat.refractivity_lapse_n_per_km)
     shown = np.stack((a["distance_km"], a["height_tx"], a["height_rx"], radius))
     missing: npt.NDArray[np.bool_] = np.asarray(np.isnan(shown).any(axis=0))
     # A profile must be one: unknown paths get 1 km, 1 m masts and k = 4/3, and their results are taken back below.
     shown = np.where(missing, np.array([[1.0], [1.0], [1.0], [8500.0]]), shown)
-    distance = _telling_points(*shown)
-    ground = a["ground_tx"][:, None] + (a["ground_rx"] - a["ground_tx"])[:, None] * (
-        distance / distance[:, -1:]
-    )
-    uniform = None if (zones == INLAND).all() else np.broadcast_to(zones[:, None], distance.shape)
-    result = basic_transmission_loss(
-        PathProfiles(distance, ground, zone=uniform),
+    c = checked_conditions(
+        len(missing),
         frequency_ghz=a["frequency_mhz"] / 1000.0,
-        time_percent=a["time_percent"],
-        height_tx_agl_m=a["height_tx"],
-        height_rx_agl_m=a["height_rx"],
+        time_percent=50.0,
+        height_tx_agl_m=shown[1],
+        height_rx_agl_m=shown[2],
         latitude_deg=a["latitude"],
         gain_tx_dbi=a["gain_tx"],
         gain_rx_dbi=a["gain_rx"],
@@ -136,7 +140,20 @@ def smooth_earth_loss(
         coast_rx_km=a["coast_rx"],
         climate=flat,
     )
-    return result.unknown_where(missing).shaped(shape, climate)
+    radii = [shown[3], np.full_like(shown[3], STRONG_LAYER_RADIUS_KM)]
+    if is_level(a["ground_tx"], a["ground_rx"], zones == INLAND):
+        summary = level_summary(*shown[:3], a["ground_tx"], radii)
+    else:
+        distance = _telling_points(*shown)
+        rise = (a["ground_rx"] - a["ground_tx"])[:, None]
+        ground = a["ground_tx"][:, None] + rise * (distance / distance[:, -1:])
+        uniform = None if (zones == INLAND).all() else np.broadcast_to(zones[:, None], distance.shape)
+        summary = summarise(PathProfiles(distance, ground, zone=uniform), *shown[1:3], radii)
+    shared = time_free(summary, c)
+    rows = np.broadcast_to(time, shape).reshape(times, -1)
+    results = [loss_at(shared, row, flat).unknown_where(missing) for row in rows]
+    result = results[0] if times == 1 else stacked(results, flat)
+    return result.shaped(shape, climate)
 
 
 def _telling_points(length: Array, height_tx: Array, height_rx: Array, radius: Array) -> Array:
@@ -145,7 +162,7 @@ def _telling_points(length: Array, height_tx: Array, height_rx: Array, radius: A
     for r in (radius, np.full_like(radius, STRONG_LAYER_RADIUS_KM)):
         columns.append(np.sqrt(height_tx * r / 500.0) / length)
         columns.append(1.0 - np.sqrt(height_rx * r / 500.0) / length)
-        columns.append(_fraction_of_largest_nu(length, height_tx, height_rx, 500.0 / r))
+        columns.append(fraction_of_largest_nu(length, height_tx, height_rx, 500.0 / r))
     inner = np.sort(np.clip(np.stack(columns, axis=1), LEAST_FRACTION, 1.0 - LEAST_FRACTION), axis=1)
     # Points that fall together are set 1e-9 of the path apart, for a profile's distances must rise.
     inner += 1e-9 * np.arange(inner.shape[1])
@@ -153,27 +170,3 @@ def _telling_points(length: Array, height_tx: Array, height_rx: Array, radius: A
     fractions[:, -1] = 1.0
     points: Array = fractions * length[:, None]
     return points
-
-
-def _fraction_of_largest_nu(length: Array, height_tx: Array, height_rx: Array, curvature: Array) -> Array:
-    """Place of the largest ν, as a fraction of the path.
-
-    With e^{2u} = d1/d2 the ν of a point is proportional to K/(2 cosh u) − B e^{−u} − C e^{u}: a coarse
-    search over u, then Newton's steps on its derivative.
-    """
-    k = curvature * length * length
-    u = np.zeros_like(length)
-    best = np.full_like(length, -np.inf)
-    for trial in np.linspace(-6.0, 6.0, COARSE_STEPS):
-        value = k / (2.0 * np.cosh(trial)) - height_tx * np.exp(-trial) - height_rx * np.exp(trial)
-        better = value > best
-        u[better] = trial
-        best = np.maximum(best, value)
-    for _ in range(NEWTON_STEPS):
-        sinh, cosh = np.sinh(u), np.cosh(u)
-        fall, rise = height_tx * np.exp(-u), height_rx * np.exp(u)
-        first = -k * sinh / (2.0 * cosh**2) + fall - rise
-        second = np.minimum(k * (sinh**2 - 1.0) / (2.0 * cosh**3) - fall - rise, -1e-12)
-        u = np.clip(u - np.clip(first / second, -0.5, 0.5), -7.0, 7.0)
-    fraction: Array = 1.0 / (1.0 + np.exp(-2.0 * u))
-    return fraction

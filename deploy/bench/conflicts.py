@@ -25,7 +25,7 @@ from spectrum.conflicts import compiled
 from spectrum.conflicts.budget import budget_of
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.interference import Prepared
-from spectrum.conflicts.neighbours import Filter, LinkSearch
+from spectrum.conflicts.neighbours import LinkSearch
 from spectrum.conflicts.network import Network
 from spectrum.conflicts.snapshot import Register, load, save
 
@@ -86,23 +86,16 @@ def one_link(ready: Prepared, rng: np.random.Generator) -> dict[str, Any]:
     """The check of one link against arrays in memory, and by computing with all stations."""
     network = ready.network
     chosen = rng.choice(np.unique(network.link_id), min(LINKS_TRIED, len(network) // 2), replace=False)
-    near = LinkSearch(network, Filter(
-        network, ready.noise.total_dbm, np.full(len(network), np.nan), ready.limits, ready.criteria,
-        over_terrain=False,
-    ))  # fmt: skip
+    filter_ = ready.filter()
+    near = LinkSearch(network, filter_)
     searching, computing, pairs = [], [], []
     wanted = np.full(len(network), np.nan)
-    near.candidates(int(chosen[0]))
+    near.meeting(int(chosen[0]))
     for link in chosen.tolist():
-        found, seconds = _timed(lambda link=link: near.candidates(link))  # type: ignore[misc]
+        found, seconds = _timed(lambda link=link: filter_.that_matter(near.meeting(link), wanted))  # type: ignore[misc]
         searching.append(seconds)
-        pairs.append(len(found.tx))
-        _, seconds = _timed(
-            lambda found=found: budget_of(  # type: ignore[misc]
-                network, found.tx, found.rx, found.fdr_db, ready.noise, ready.limits, ready.criteria,
-                wanted_dbm=wanted,
-            )
-        )  # fmt: skip
+        pairs.append(len(found))
+        _, seconds = _timed(lambda found=found: ready.budget(found, wanted))  # type: ignore[misc]
         computing.append(seconds)
     position = ecef(network.latitude_deg, network.longitude_deg)
     by_all = [

@@ -17,9 +17,11 @@ from spectrum.radio.propagation.p452._mechanisms import (
     STRONG_LAYER_RADIUS_KM,
     anomalous_time,
     ducting,
+    gas_db_per_km,
     line_of_sight,
     path_geometry,
     troposcatter,
+    vapour_density,
 )
 from spectrum.radio.propagation.profiles import INLAND
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
@@ -78,7 +80,7 @@ def _stages(bare: dict[str, Any], terms: dict[str, Any]) -> dict[str, float]:
     s = summarise(paths, c.height_tx_agl_m, c.height_rx_agl_m, [ae, strong])
     g, a = path_geometry(s, ae), anomalous_time(s, c.latitude_deg)
     radio = (c.frequency_ghz, c.wavelength_m, c.vertical, s.over_sea_fraction)
-    sight = line_of_sight(s, g, c, a.beta0)
+    gas = gas_db_per_km(c, vapour_density(s.over_sea_fraction))
     seconds = {
         "checking the profiles": _seconds(lambda: PathProfiles(**bare)),
         "maxima and sums along the profiles": _seconds(
@@ -87,10 +89,11 @@ def _stages(bare: dict[str, Any], terms: dict[str, Any]) -> dict[str, float]:
         "diffraction, twice": _seconds(
             lambda: [diffraction_from_summary(s, i, r, *radio) for i, r in enumerate((ae, strong))]
         ),
-        "line of sight and troposcatter with gas": _seconds(
-            lambda: (line_of_sight(s, g, c, a.beta0), troposcatter(s, g, c))
+        "gas": _seconds(lambda: gas_db_per_km(c, vapour_density(s.over_sea_fraction))),
+        "line of sight and troposcatter": _seconds(
+            lambda: (line_of_sight(s, g, c, a.beta0, gas), troposcatter(s, g, c, gas))
         ),
-        "ducting": _seconds(lambda: ducting(s, g, c, a, sight.gas_db_per_km)),
+        "ducting": _seconds(lambda: ducting(s, g, c, a, gas)),
     }
     after_summary = _seconds(lambda: loss_from_summary(s, c, climate))
     seconds["geometry, β0, combination, result"] = after_summary - sum(list(seconds.values())[2:])

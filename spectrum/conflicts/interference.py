@@ -13,11 +13,11 @@ from spectrum.radio.rejection import NO_OVERLAP_FDR_DB
 
 from . import compiled
 from .aggregate import Received, aggregate_drafts
-from .budget import budget_of, noise_of, wanted_levels
+from .budget import PairBudget, budget_of, noise_of, wanted_levels
 from .columns import FloatArray, IntArray
 from .criteria import Criteria, limits_of
 from .drafts import Draft
-from .neighbours import Candidates, Tick, candidates, fdr_db, receivers_reached
+from .neighbours import Candidates, Filter, Tick, candidates, fdr_db
 from .network import Network
 from .single_entry import Explainer
 
@@ -62,6 +62,24 @@ class Prepared:
             over_terrain=self.terrain is not None, tick=tick,
         )  # fmt: skip
 
+    def budget(self, pairs: Candidates, wanted: FloatArray) -> PairBudget:
+        """Every term of the budget of pairs."""
+        return budget_of(
+            self.network, pairs.tx, pairs.rx, pairs.fdr_db, self.noise, self.limits, self.criteria,
+            wanted_dbm=wanted, terrain=self.terrain,
+        )  # fmt: skip
+
+    def filter(self) -> Filter:
+        """What leaves out pairs that cannot matter."""
+        return Filter(
+            self.network, self.noise.total_dbm, self.limits, self.criteria,
+            over_terrain=self.terrain is not None,
+        )  # fmt: skip
+
+    def explainer(self) -> Explainer:
+        """What makes findings of budgets."""
+        return Explainer(self.network, self.noise, self.limits, self.criteria)
+
     def _by_compiled_search(
         self, receivers: IntArray, wanted: FloatArray, tick: Tick | None
     ) -> Iterator[Candidates]:
@@ -93,48 +111,29 @@ def interference_findings(
 ) -> Interference:
     """Every pair and every sum over its limit, or so close below that a person must decide.
 
-    With ``link_id`` the single entries in which that link has a part, and the aggregates of the
-    victims it reaches, of its own receivers, and of the links ``also_victims``. With ``receivers`` only
-    what happens at these; ``prepared`` is of the same network, criteria and terrain.
+    With ``link_id`` the single entries in which that link has a part, and the sums at its own receivers,
+    at those it has a share in, and at those of the links ``also_victims`` (see :mod:`.one_link`). With
+    ``receivers`` only what happens at these; ``prepared`` is of the same network, criteria and terrain.
     """
-    found = Interference()
     prepared = prepared or Prepared(network, criteria, terrain)
-    noise, limits = prepared.noise, prepared.limits
-    receivers = prepared.receivers if receivers is None else receivers
     if link_id is not None:
-        wanted_links = {
-            link_id,
-            *also_victims,
-            *network.link_id[receivers_reached(network, link_id)].tolist(),
-        }
-        receivers = receivers[np.isin(network.link_id[receivers], list(wanted_links))]
-    found.victims = set(network.link_id[receivers].tolist())
+        from .one_link import entries_of, sums_at
+
+        entries = entries_of(prepared, link_id)
+        victims = entries.victims | set(also_victims)
+        return Interference([*entries.drafts, *sums_at(prepared, victims)], victims)
+    receivers = prepared.receivers if receivers is None else receivers
+    found = Interference(victims=set(network.link_id[receivers].tolist()))
     if not len(receivers):
         return found
     wanted = prepared.wanted_dbm(receivers)
-    explain = Explainer(network, noise, limits, criteria)
+    explain = prepared.explainer()
     received = Received(network)
     for block in prepared.pairs(receivers, wanted, tick):
         if not len(block.tx):
             continue
-        budget = budget_of(
-            network,
-            block.tx,
-            block.rx,
-            block.fdr_db,
-            noise,
-            limits,
-            criteria,
-            wanted_dbm=wanted,
-            terrain=terrain,
-        )
-        part = np.ones(len(block.tx), dtype=bool)
-        if link_id is not None:
-            part = (network.link_id[block.tx] == link_id) | (network.link_id[block.rx] == link_id)
-        for i in np.flatnonzero(part & (budget.margin_db <= criteria.decide_within_db)):
-            found.drafts.append(explain.noise_draft(budget, int(i)))
-        for i in np.flatnonzero(part & (budget.ci_margin_db <= criteria.decide_within_db)):
-            found.drafts.append(explain.wanted_draft(budget, int(i)))
-        received.add(budget, limits, criteria)
-    found.drafts += aggregate_drafts(network, received, noise, limits, criteria)
+        budget = prepared.budget(block, wanted)
+        found.drafts += explain.drafts(budget)
+        received.add(budget, prepared.limits, criteria)
+    found.drafts += aggregate_drafts(network, received, prepared.noise, prepared.limits, criteria)
     return found

@@ -36,16 +36,40 @@ from .network import ModeRecord, Network, expanded
 from .path_loss import LEAST_HEIGHT_M, heights_over_lower
 
 RECEPTIONS_PER_BLOCK = 4096
+# For sums of bounds against sums of levels.
+ROUNDING_DB = 1e-6
 Tick = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
 class Candidates:
-    """Pairs to be computed, with their FDR in dB; all interferers of a block's receivers that could matter."""
+    """Pairs to be computed, with their FDR in dB."""
 
     tx: IntArray
     rx: IntArray
     fdr_db: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.tx)
+
+
+@dataclass(frozen=True)
+class Meeting(Candidates):
+    """Pairs that share a frequency and a day within the policy radius; ``chord_km`` between them."""
+
+    chord_km: FloatArray
+
+    def part(self, chosen: npt.NDArray[np.bool_]) -> Meeting:
+        """The pairs that are chosen."""
+        return Meeting(self.tx[chosen], self.rx[chosen], self.fdr_db[chosen], self.chord_km[chosen])
+
+
+@dataclass(frozen=True)
+class Bounded(Candidates):
+    """Pairs that could matter; ``long_dbm`` and ``short_dbm`` are levels that they do not exceed."""
+
+    long_dbm: FloatArray
+    short_dbm: FloatArray
 
 
 def candidates(
@@ -64,17 +88,23 @@ def candidates(
     ``over_terrain`` says that some paths may be computed over a profile of the terrain.
     ``tick(done, total)`` is called before each block.
     """
-    emitters = np.flatnonzero(network.tx_hz > 0)
-    emitters = emitters[np.argsort(network.tx_hz[emitters], kind="stable")]
-    filter_ = Filter(network, noise_dbm, wanted_dbm, limits, criteria, over_terrain=over_terrain)
+    emitters = emitters_by_frequency(network)
+    filter_ = Filter(network, noise_dbm, limits, criteria, over_terrain=over_terrain)
     total = len(receivers)
     for start in range(0, total, RECEPTIONS_PER_BLOCK):
         if tick is not None:
             tick(start, total)
         block = receivers[start : start + RECEPTIONS_PER_BLOCK]
-        yield filter_.those_that_matter(*_frequency_neighbours(network, emitters, block))
+        meeting = filter_.meeting(*frequency_neighbours(network, emitters, block))
+        yield filter_.to_be_reported(filter_.that_matter(meeting, wanted_dbm), wanted_dbm)
     if tick is not None:
         tick(total, total)
+
+
+def emitters_by_frequency(network: Network) -> IntArray:
+    """All stations that transmit, by rising frequency."""
+    emitters = np.flatnonzero(network.tx_hz > 0)
+    return np.asarray(emitters[np.argsort(network.tx_hz[emitters], kind="stable")])
 
 
 class Filter:
@@ -84,7 +114,6 @@ class Filter:
         self,
         network: Network,
         noise_dbm: FloatArray,
-        wanted_dbm: FloatArray,
         limits: Limits,
         criteria: Criteria,
         *,
@@ -93,44 +122,85 @@ class Filter:
         self.network, self.limits, self.criteria = network, limits, criteria
         self.over_terrain = over_terrain
         self.position = ecef(network.latitude_deg, network.longitude_deg)
-        # The level below which an interferer is neither reported nor summed.
+        # The level below which an interferer is neither reported nor summed, and those that are reported.
         depth = max(criteria.decide_within_db, criteria.aggregate_depth_db)
         self.by_noise = noise_dbm + limits.i_over_n_db - depth
-        self.by_wanted = wanted_dbm - network.required_ci_db - criteria.decide_within_db
+        self.single = noise_dbm + limits.i_over_n_db - criteria.decide_within_db
+        self.summed = noise_dbm + limits.aggregate_db - criteria.decide_within_db
 
-    def those_that_matter(self, tx: IntArray, rx: IntArray) -> Candidates:
-        """Of pairs whose masks may share a frequency, those that could be reported or summed."""
-        network, limits, criteria = self.network, self.limits, self.criteria
+    def by_wanted(self, wanted_dbm: FloatArray) -> FloatArray:
+        """Level at each receiver from which C/I is reported; NaN where the wanted level is not known."""
+        return wanted_dbm - self.network.required_ci_db - self.criteria.decide_within_db
+
+    def meeting(self, tx: IntArray, rx: IntArray) -> Meeting:
+        """Of pairs whose masks may share a frequency those that do, on one day, within the policy radius."""
+        network = self.network
         keep = (network.link_id[tx] != network.link_id[rx]) & (network.own[tx] | network.own[rx])
         keep &= (network.starts[tx] <= network.ends[rx]) & (network.starts[rx] <= network.ends[tx])
         tx, rx = tx[keep], rx[keep]
         chord_km = np.linalg.norm(self.position[tx] - self.position[rx], axis=-1) / 1e3
-        near = chord_km <= criteria.policy_radius_km
+        near = chord_km <= self.criteria.policy_radius_km
         tx, rx, chord_km = tx[near], rx[near], chord_km[near]
         fdr = fdr_db(network, tx, rx)
-        touching = fdr < NO_OVERLAP_FDR_DB
-        tx, rx, chord_km, fdr = tx[touching], rx[touching], chord_km[touching], fdr[touching]
-        strongest = _strongest_without_loss(network, tx, rx) - fdr
-        chord_km = np.maximum(chord_km, criteria.same_site_spacing_m / 1e3)
+        chord_km = np.maximum(chord_km, self.criteria.same_site_spacing_m / 1e3)
+        return Meeting(tx, rx, fdr, chord_km).part(fdr < NO_OVERLAP_FDR_DB)
+
+    def that_matter(self, pairs: Meeting, wanted_dbm: FloatArray) -> Bounded:
+        """Of pairs that meet, those that could be reported or summed; without a wanted level, by noise alone."""
+        network, limits = self.network, self.limits
+        by_wanted = self.by_wanted(wanted_dbm)
+        strongest = _strongest_without_loss(network, pairs.tx, pairs.rx) - pairs.fdr_db
         # By line of sight first: it costs little and leaves few for the rest of the bound.
-        keep = _may_matter(
-            strongest - free_space_loss_db(network.tx_hz[tx] / 1e6, chord_km),
-            -line_of_sight_allowance_db(limits.long_percent[rx]),
-            -line_of_sight_allowance_db(limits.short_percent[rx]),
-            self.by_noise[rx],
-            self.by_wanted[rx],
-        )
-        tx, rx, chord_km, fdr, strongest = tx[keep], rx[keep], chord_km[keep], fdr[keep], strongest[keep]
+        seen = strongest - free_space_loss_db(network.tx_hz[pairs.tx] / 1e6, pairs.chord_km)
+        long = seen + line_of_sight_allowance_db(limits.long_percent[pairs.rx])
+        short = seen + line_of_sight_allowance_db(limits.short_percent[pairs.rx])
+        # NaN, no wanted level known, compares as False: nothing to be protected by C/I.
+        keep = (long >= self.by_noise[pairs.rx]) | (short >= by_wanted[pairs.rx])
+        pairs, strongest, long, short = pairs.part(keep), strongest[keep], long[keep], short[keep]
         if not self.over_terrain:
-            keep = _may_matter(
-                strongest,
-                _least_loss(network, tx, rx, chord_km, limits.long_percent[rx], criteria),
-                _least_loss(network, tx, rx, chord_km, limits.short_percent[rx], criteria),
-                self.by_noise[rx],
-                self.by_wanted[rx],
-            )
-            tx, rx, fdr = tx[keep], rx[keep], fdr[keep]
-        return Candidates(tx, rx, fdr)
+            long, short = self._over_level_ground(pairs, strongest)
+            keep = (long >= self.by_noise[pairs.rx]) | (short >= by_wanted[pairs.rx])
+            pairs, long, short = pairs.part(keep), long[keep], short[keep]
+        return Bounded(pairs.tx, pairs.rx, pairs.fdr_db, long, short)
+
+    def to_be_reported(self, pairs: Bounded, wanted_dbm: FloatArray) -> Bounded:
+        """Pairs of the receivers at which something may be reported: one interferer, or the sum of all.
+
+        ``pairs`` must hold every interferer of its receivers that matters.
+        """
+        alone = (pairs.long_dbm >= self.single[pairs.rx]) | (
+            pairs.short_dbm >= self.by_wanted(wanted_dbm)[pairs.rx]
+        )
+        counted = pairs.long_dbm >= self.by_noise[pairs.rx]
+        milliwatts = np.where(counted, 10.0 ** (pairs.long_dbm / 10.0), 0.0)
+        sums = np.bincount(pairs.rx, weights=milliwatts, minlength=len(self.network))
+        many = np.bincount(pairs.rx, weights=counted, minlength=len(self.network)) >= 2
+        with np.errstate(divide="ignore"):
+            of_receiver = many & (10.0 * np.log10(sums) + ROUNDING_DB >= self.summed)
+        of_receiver[pairs.rx[alone]] = True
+        keep = of_receiver[pairs.rx]
+        return Bounded(
+            pairs.tx[keep], pairs.rx[keep], pairs.fdr_db[keep], pairs.long_dbm[keep], pairs.short_dbm[keep]
+        )
+
+    def _over_level_ground(self, pairs: Meeting, strongest: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Levels that P.452-18 over level ground at the height of the lower site does not exceed."""
+        network, tx, rx = self.network, pairs.tx, pairs.rx
+        height_tx, height_rx = heights_over_lower(network, tx, rx)
+        north, other = network.latitude_deg[tx], network.latitude_deg[rx]
+        # A great circle between two places of one hemisphere does not come nearer to the equator than they;
+        # half a degree covers the ellipsoid.
+        nearest = np.where(north * other > 0.0, np.minimum(np.abs(north), np.abs(other)) - 0.5, 0.0)
+        loss = least_loss_db(
+            network.tx_hz[tx] / 1e6,
+            pairs.chord_km,
+            np.stack((self.limits.long_percent[rx], self.limits.short_percent[rx])),
+            np.maximum(height_tx, LEAST_HEIGHT_M),
+            np.maximum(height_rx, LEAST_HEIGHT_M),
+            np.maximum(nearest, 0.0),
+            self.criteria.climate,
+        )
+        return strongest - loss[0], strongest - loss[1]
 
 
 class LinkSearch:
@@ -145,8 +215,8 @@ class LinkSearch:
         self._senders = [_sorted_by(network.tx_hz, sends & (network.mode == m)) for m in modes]
         self._listeners = [_sorted_by(network.rx_hz, hears & (network.mode == m)) for m in modes]
 
-    def candidates(self, link_id: int) -> Candidates:
-        """Every pair in which the link has a part and that could matter, both ways."""
+    def meeting(self, link_id: int) -> Meeting:
+        """Every pair in which the link has a part and whose masks, days and distance let it meet, both ways."""
         network = self.network
         first, last = np.searchsorted(self._link_id, [link_id, link_id + 1])
         own = self._of_link[first:last]
@@ -167,11 +237,14 @@ class LinkSearch:
                     span = np.searchsorted(hertz, [sent_hz - high, sent_hz - low + 1])
                     rx, tx = expanded(order, span[:1], span[1:], alone)
                     found.append((tx, rx))
-        if not found:
-            return Candidates(*(np.zeros(0, dtype=np.int64),) * 2, np.zeros(0))
-        return self._filter.those_that_matter(
-            np.concatenate([tx for tx, _ in found]), np.concatenate([rx for _, rx in found])
-        )
+        return self._filter.meeting(*joined_pairs(found))
+
+
+def joined_pairs(parts: list[tuple[IntArray, IntArray]]) -> tuple[IntArray, IntArray]:
+    """Pairs found part by part."""
+    if not parts:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+    return np.concatenate([tx for tx, _ in parts]), np.concatenate([rx for _, rx in parts])
 
 
 def _sorted_by(hertz: IntArray, member: npt.NDArray[np.bool_]) -> tuple[IntArray, IntArray]:
@@ -187,52 +260,6 @@ def window_hz(emission: ModeRecord, selectivity: ModeRecord) -> tuple[int, int]:
     return int(np.floor((low_s - high_e) * 1e3)), int(np.ceil((high_s - low_e) * 1e3))
 
 
-def _may_matter(
-    strongest: FloatArray,
-    long_loss: FloatArray,
-    short_loss: FloatArray,
-    by_noise: FloatArray,
-    by_wanted: FloatArray,
-) -> npt.NDArray[np.bool_]:
-    """Where a level less a loss reaches what is reported or summed."""
-    # NaN, no wanted level known, compares as False: nothing to be protected by C/I.
-    return np.asarray((strongest - long_loss >= by_noise) | (strongest - short_loss >= by_wanted))
-
-
-def _least_loss(
-    network: Network,
-    tx: IntArray,
-    rx: IntArray,
-    chord_km: FloatArray,
-    percent: FloatArray,
-    criteria: Criteria,
-) -> FloatArray:
-    """The least loss of each pair over level ground at the height of the lower site."""
-    height_tx, height_rx = heights_over_lower(network, tx, rx)
-    north, other = network.latitude_deg[tx], network.latitude_deg[rx]
-    # A great circle between two places of one hemisphere does not come nearer to the equator than they;
-    # half a degree covers the ellipsoid.
-    nearest = np.where(north * other > 0.0, np.minimum(np.abs(north), np.abs(other)) - 0.5, 0.0)
-    return least_loss_db(
-        network.tx_hz[tx] / 1e6,
-        chord_km,
-        percent,
-        np.maximum(height_tx, LEAST_HEIGHT_M),
-        np.maximum(height_rx, LEAST_HEIGHT_M),
-        np.maximum(nearest, 0.0),
-        criteria.climate,
-    )
-
-
-def receivers_reached(network: Network, link_id: int) -> IntArray:
-    """Every receiver of other links whose pass band shares a frequency with an emission of this link."""
-    own_tx = np.flatnonzero((network.link_id == link_id) & (network.tx_hz > 0))
-    others = np.flatnonzero((network.link_id != link_id) & (network.rx_hz > 0))
-    own_tx = own_tx[np.argsort(network.tx_hz[own_tx], kind="stable")]
-    _, rx = _frequency_neighbours(network, own_tx, others)
-    return np.unique(rx)
-
-
 def _strongest_without_loss(network: Network, tx: IntArray, rx: IntArray) -> FloatArray:
     """Level at the receiver with both antennas at their full gain and no path loss, dBm."""
     return (
@@ -244,24 +271,21 @@ def _strongest_without_loss(network: Network, tx: IntArray, rx: IntArray) -> Flo
     )
 
 
-def _frequency_neighbours(
+def frequency_neighbours(
     network: Network, emitters: IntArray, receivers: IntArray
 ) -> tuple[IntArray, IntArray]:
     """Pairs whose masks share at least one frequency; ``emitters`` are sorted by frequency."""
-    parts = [
-        expanded(senders, first, last, listeners)
-        for senders, listeners, first, last in _windows(network, emitters, receivers)
-    ]
-    if not parts:
-        empty = np.zeros(0, dtype=np.int64)
-        return empty, empty
-    return np.concatenate([tx for tx, _ in parts]), np.concatenate([rx for _, rx in parts])
+    return joined_pairs(
+        [
+            expanded(senders, first, last, listeners)
+            for senders, listeners, first, last in _windows(network, emitters, receivers)
+        ]
+    )
 
 
 def emissions_heard(network: Network, receivers: IntArray) -> IntArray:
     """How many emissions share a frequency with each receiver: what its search costs."""
-    emitters = np.flatnonzero(network.tx_hz > 0)
-    emitters = emitters[np.argsort(network.tx_hz[emitters], kind="stable")]
+    emitters = emitters_by_frequency(network)
     count = np.zeros(len(network), dtype=np.int64)
     for _, listeners, first, last in _windows(network, emitters, receivers):
         count[listeners] += np.maximum(last - first, 0)

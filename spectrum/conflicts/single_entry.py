@@ -33,6 +33,12 @@ class Explainer:
     def __init__(self, network: Network, noise: Noise, limits: Limits, criteria: Criteria) -> None:
         self.network, self.noise, self.limits, self.criteria = network, noise, limits, criteria
 
+    def drafts(self, b: PairBudget) -> list[Draft]:
+        """The findings of all pairs that are over a limit, or so close below that a person must decide."""
+        near = self.criteria.decide_within_db
+        by_noise = [self.noise_draft(b, int(i)) for i in np.flatnonzero(b.margin_db <= near)]
+        return by_noise + [self.wanted_draft(b, int(i)) for i in np.flatnonzero(b.ci_margin_db <= near)]
+
     def noise_draft(self, b: PairBudget, i: int) -> Draft:
         """The finding of a pair against the I/N criterion."""
         sender, victim = self._parties(b, i)

@@ -11,13 +11,12 @@ from sites.errors import RegisterError
 from sites.services.record import Author
 from spectrum.conflicts.criteria import MODEL_VERSION, Criteria
 from spectrum.conflicts.gather import criteria_in_force, terrain_in_force, with_same_channels
-from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.kinds import SITE_KINDS
 from spectrum.conflicts.run import other_findings
 from spectrum.models import Check, Link
 from spectrum.services import findings
 from spectrum.services.commissioning import as_found
-from spectrum.services.link_surroundings import network_around, victims_of
+from spectrum.services.link_surroundings import interference_around, victims_of
 from spectrum.services.network_run import check_network
 from spectrum.services.site_surroundings import sites_around
 
@@ -33,9 +32,7 @@ def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None 
     # Sums that stand may hold a share of this link as it was before; they are made again.
     summed = victims_of(link, findings.current_victims_of_sums())
     near, terrain = sites_around(link, day, criteria), terrain_in_force()
-    interference = interference_findings(
-        network_around(link, day, summed), criteria, link_id=link.pk, also_victims=summed, terrain=terrain
-    )
+    interference = interference_around(link, day, criteria, summed, terrain)
     others = other_findings(
         with_same_channels(link, day),
         criteria,

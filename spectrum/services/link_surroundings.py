@@ -1,7 +1,8 @@
-"""One link with all that could disturb it, all that it could disturb, and what disturbs those, read from the database.
+"""One link with all that could disturb it and all that it could disturb; then what disturbs those, from the database.
 
-Narrow queries on the indexed frequencies, a window for each two modes; then the links found are read column by
-column. What could not share a frequency is left out and nothing else; distance is for the search.
+Narrow queries on the indexed frequencies, a window for each two modes, read column by column. What could not
+share a frequency is left out and nothing else; distance is for the search. The interferers of the
+victims are read when it is known which they are: few of all that share a frequency.
 """
 
 from __future__ import annotations
@@ -9,35 +10,68 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection, Iterable
 
+import numpy as np
 from django.db.models import Q
 
 from sites.models import ChangeRecord
-from spectrum.conflicts.gather import shared_in_force
+from sites.terrain import TerrainStore
+from spectrum.conflicts.criteria import Criteria
+from spectrum.conflicts.gather import Shared, shared_in_force
+from spectrum.conflicts.interference import Interference, Prepared
 from spectrum.conflicts.neighbours import window_hz
 from spectrum.conflicts.network import ModeRecord, Network
+from spectrum.conflicts.one_link import entries_of, sums_at
+from spectrum.conflicts.snapshot import Register
 from spectrum.models import Link, Station
-from spectrum.services.register_columns import Revision, read_register
+from spectrum.services.register_reading import joined, link_numbers_in, links_with_station_in, read_register
 
 Heard = tuple[int, int]  # receive frequency in Hz, key of the mode
 _BATCH = 200
 
 
-def network_around(link: Link, as_of: dt.date, also_victims: Collection[int] = ()) -> Network:
-    """The link, the receivers it reaches and ``also_victims``, each with all its interferers, as columns."""
+def network_near(link: Link, as_of: dt.date) -> Network:
+    """The link, the receivers that it could reach and the transmitters that could reach it, as columns."""
+    return _near(link, shared_in_force()).network(as_of)
+
+
+def interference_around(
+    link: Link,
+    as_of: dt.date,
+    criteria: Criteria,
+    also_victims: Collection[int],
+    terrain: TerrainStore | None,
+) -> Interference:
+    """Interference in which a link has a part, read from the register in two steps: its pairs, then its victims' sums."""
     shared = shared_in_force()
-    modes = shared.modes
-    own = list(link.stations.values_list("tx_frequency_hz", "rx_frequency_hz", "mode_id"))
-    reached = _reached(((tx, mode) for tx, _, mode in own if tx), modes)
-    heard: set[Heard] = {(rx, mode) for rx, mode, _ in reached if rx}
-    heard |= {(rx, mode) for _, rx, mode in own if rx}
-    if also_victims:
-        others = Station.objects.filter(link__in=also_victims, rx_frequency_hz__isnull=False)
+    near = _near(link, shared)
+    entries = entries_of(Prepared(near.network(as_of), criteria, terrain), link.pk)
+    victims = entries.victims | set(also_victims)
+    whole = _with_interferers(near, victims, shared).network(as_of)
+    return Interference([*entries.drafts, *sums_at(Prepared(whole, criteria, terrain), victims)], victims)
+
+
+def _near(link: Link, shared: Shared) -> Register:
+    """The live ones of the links that share a frequency with a link, and the link."""
+    stations = list(link.stations.values_list("tx_frequency_hz", "rx_frequency_hz", "mode_id"))
+    sent = {(tx, mode) for tx, _, mode in stations if tx}
+    heard = {(rx, mode) for _, rx, mode in stations if rx}
+    ranges = [*_receptions_of(sent, shared.modes), *_emissions_heard(heard, shared.modes)]
+    return read_register(0, links_with_station_in(ranges, {link.pk}), shared)
+
+
+def _with_interferers(near: Register, victims: Collection[int], shared: Shared) -> Register:
+    """The register with the links named and with everything that their receivers could hear."""
+    known = set(near.columns.link_id.tolist())
+    columns, keys = near.columns, list(shared.modes)
+    listening = np.isin(columns.link_id, list(victims)) & (columns.rx_hz > 0)
+    pairs = zip(columns.rx_hz[listening].tolist(), columns.mode[listening].tolist(), strict=True)
+    heard = {(rx, keys[mode]) for rx, mode in pairs}
+    elsewhere = set(victims) - known
+    if elsewhere:
+        others = Station.objects.filter(link__in=elsewhere, rx_frequency_hz__isnull=False).order_by()
         heard |= {(rx, mode) for rx, mode in others.values_list("rx_frequency_hz", "mode_id") if rx}
-    links = {link.pk, *also_victims, *(number for *_, number in reached)}
-    for condition in _batches(_emissions_heard(heard, modes)):
-        links.update(Station.objects.filter(condition).order_by().values_list("link_id", flat=True))
-    # Of these the register reads those that are live, and the network keeps those that do not end before the day.
-    return read_register(Revision(0, 0), links, shared).network(as_of)
+    more = (elsewhere | link_numbers_in(_emissions_heard(heard, shared.modes))) - known
+    return near.with_changes((), read_register(0, sorted(more), shared)) if more else near
 
 
 def network_of(
@@ -74,21 +108,10 @@ def victims_of(link: Link, among: Collection[int]) -> set[int]:
     sent = {(f, m) for f in hertz for m in keys & modes.keys()}
     found: set[int] = set()
     chosen = sorted(among)
-    for condition in _batches(_receptions_of(sent, modes)):
+    for condition in joined(_receptions_of(sent, modes)):
         for start in range(0, len(chosen), _BATCH):
             part = Station.objects.filter(condition, link__in=chosen[start : start + _BATCH])
             found.update(part.values_list("link_id", flat=True))
-    return found
-
-
-def _reached(
-    sent: Iterable[tuple[int, int]], modes: dict[int, ModeRecord]
-) -> set[tuple[int | None, int, int]]:
-    """Receivers that share a frequency with an emission, live or not: frequency, mode, link."""
-    found: set[tuple[int | None, int, int]] = set()
-    for condition in _batches(_receptions_of(set(sent), modes)):
-        rows = Station.objects.filter(condition).order_by()
-        found.update(rows.values_list("rx_frequency_hz", "mode_id", "link_id"))
     return found
 
 
@@ -123,12 +146,3 @@ def _united(windows: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
         else:
             united.append((low, high))
     return united
-
-
-def _batches(conditions: list[Q]) -> Iterable[Q]:
-    """Conditions joined by "or", not too many to a query."""
-    for start in range(0, len(conditions), _BATCH):
-        joined = Q()
-        for condition in conditions[start : start + _BATCH]:
-            joined |= condition
-        yield joined

@@ -26,7 +26,8 @@ from spectrum.conflicts.pair_search.pairs import Offer
 from spectrum.conflicts.pair_search.search import Found, search
 from spectrum.models import ChannelPlan, Link, RadioMode, Station
 from spectrum.radio.capacity import Mode, narrowest_mode
-from spectrum.services.register_columns import Revision, read_register, register_at, revision_now
+from spectrum.services.register_columns import register_at, revision_now
+from spectrum.services.register_reading import read_register
 
 FITTING, GO, RETURN = "fitting", "go", "return"
 WAYS: Final = (FITTING, GO, RETURN)
@@ -175,7 +176,7 @@ def _others(
         whole = register_at(revision_now().name)
         if whole is not None:
             return whole.part(np.isin(whole.columns.link_id, links)).network(as_of)
-    return read_register(Revision(0, 0), links).network(as_of)
+    return read_register(0, links).network(as_of)
 
 
 def stations_to_search(link: Link) -> list[Station]:

@@ -17,7 +17,8 @@ from spectrum.conflicts.columns import COLUMN_TYPES
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.interference import Prepared
 from spectrum.conflicts.neighbours import emissions_heard
-from spectrum.services.register_columns import read_register, revision_now
+from spectrum.services.register_columns import revision_now
+from spectrum.services.register_reading import read_register
 
 LINKS = 10_000
 
@@ -67,7 +68,7 @@ def test_the_same_seed_makes_the_same_register() -> None:
 def test_a_made_register_is_the_same_in_the_database() -> None:
     made = made_register(200)
     load_into_database(made)
-    kept = read_register(revision_now())
+    kept = read_register(revision_now().number)
     assert len(kept) == len(made)
     for name in (
         "latitude_deg",

@@ -22,11 +22,11 @@ def measure(links: int) -> dict[str, Any]:  # noqa: PLR0915 - one measurement af
     from deploy.bench.registers import made_register
     from deploy.bench.registers.loading import AUTHOR, load_into_database
     from spectrum.conflicts.gather import criteria_in_force
-    from spectrum.conflicts.interference import interference_findings
     from spectrum.models import Link
-    from spectrum.services.link_surroundings import network_around
+    from spectrum.services.link_surroundings import interference_around, network_near
     from spectrum.services.links import save_link
-    from spectrum.services.register_columns import read_register, register_at, revision_now
+    from spectrum.services.register_columns import register_at, revision_now
+    from spectrum.services.register_reading import read_register
 
     call_command("migrate", verbosity=0)
     figures: dict[str, Any] = {"database": connection.vendor}
@@ -34,7 +34,7 @@ def measure(links: int) -> dict[str, Any]:  # noqa: PLR0915 - one measurement af
     load_into_database(made_register(links))
     figures["entering the register, s"] = time.perf_counter() - begun
     begun = time.perf_counter()
-    read_register(revision_now())
+    read_register(revision_now().number)
     figures["reading all columns, s"] = time.perf_counter() - begun
     register_at(revision_now().name)
     begun = time.perf_counter()
@@ -47,10 +47,11 @@ def measure(links: int) -> dict[str, Any]:  # noqa: PLR0915 - one measurement af
     for key in chosen:
         link = Link.objects.get(pk=key)
         begun = time.perf_counter()
-        network = network_around(link, day)
+        network = network_near(link, day)
         reading.append(time.perf_counter() - begun)
         rows.append(len(network))
-        interference_findings(network, criteria, link_id=key)
+        begun = time.perf_counter()
+        interference_around(link, day, criteria, (), None)
         whole.append(time.perf_counter() - begun)
         begun = time.perf_counter()
         _distance_join(connection, key)
@@ -64,13 +65,13 @@ def measure(links: int) -> dict[str, Any]:  # noqa: PLR0915 - one measurement af
         with mock.patch("sites.services.jobs.in_process.enqueue"):
             save_link(link, stations, by=AUTHOR)
         begun = time.perf_counter()
-        network = network_around(link, day)
+        network = network_near(link, day)
         seen.append(time.perf_counter() - begun)
         if stations[0].tx_power_dbm not in network.tx_power_dbm[network.link_id == key]:
             raise RuntimeError("The edit was not seen by the next check.")
     for name, seconds in (
-        ("one link, its surroundings from the database", reading),
-        ("one link, with search, budgets and findings", whole),
+        ("one link, what it could meet read from the database", reading),
+        ("one link: reading, search, budgets, sums at its victims, findings", whole),
         ("one link, distance join in the database alone", joins),
         ("the surroundings right after an edit, which they show", seen),
     ):

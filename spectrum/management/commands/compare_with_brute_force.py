@@ -13,7 +13,8 @@ from spectrum.conflicts import compiled
 from spectrum.conflicts.brute_force import brute_force, differences, random_network, searched
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.gather import criteria_in_force
-from spectrum.services.register_columns import read_register, revision_now
+from spectrum.services.register_columns import revision_now
+from spectrum.services.register_reading import read_register
 
 SHOWN = 20
 NEVER = 10**9
@@ -49,7 +50,7 @@ class Command(BaseCommand):
             raise CommandError(f"{len(wrong)} differences: the search is not complete. Do not rely on it.")
 
     def _register(self, count: int, seed: int) -> list[str]:
-        network = read_register(revision_now()).network(timezone.localdate())
+        network = read_register(revision_now().number).network(timezone.localdate())
         receivers = np.flatnonzero(network.rx_hz > 0)
         sample = np.sort(np.random.default_rng(seed).permutation(receivers)[:count])
         criteria = criteria_in_force()

@@ -12,7 +12,7 @@ from spectrum.conflicts.brute_force import Found, brute_force, differences, rand
 from spectrum.conflicts.compiled.loss import level_ground_losses
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.interference import Prepared, interference_findings
-from spectrum.conflicts.neighbours import Filter, LinkSearch
+from spectrum.conflicts.neighbours import LinkSearch, emitters_by_frequency, frequency_neighbours
 from spectrum.conflicts.network import Network
 from spectrum.radio.propagation.p452 import smooth_earth_loss
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
@@ -54,16 +54,13 @@ def test_the_check_of_one_link_is_its_part_of_the_whole(seed: int) -> None:
 def test_the_pairs_of_one_link_are_those_of_the_whole_search(seed: int) -> None:
     network = random_network(900 + seed, 20)
     ready = Prepared(network, CRITERIA)
-    wanted = ready.wanted_dbm(ready.receivers)
-    filter_ = Filter(network, ready.noise.total_dbm, wanted, ready.limits, CRITERIA, over_terrain=False)
+    wanted, filter_ = ready.wanted_dbm(ready.receivers), ready.filter()
     search = LinkSearch(network, filter_)
-    whole = {
-        (int(t), int(r))
-        for b in ready.pairs(ready.receivers, wanted, None)
-        for t, r in zip(b.tx, b.rx, strict=True)
-    }
+    met = filter_.meeting(*frequency_neighbours(network, emitters_by_frequency(network), ready.receivers))
+    b = filter_.that_matter(met, wanted)
+    whole = {(int(t), int(r)) for t, r in zip(b.tx, b.rx, strict=True)}
     for number in range(1, 21):
-        found = search.candidates(number)
+        found = filter_.that_matter(search.meeting(number), wanted)
         pairs = list(zip(found.tx.tolist(), found.rx.tolist(), strict=True))
         assert len(set(pairs)) == len(pairs)
         assert set(pairs) == {p for p in whole if number in (network.link_id[p[0]], network.link_id[p[1]])}

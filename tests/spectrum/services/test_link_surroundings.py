@@ -11,7 +11,7 @@ from spectrum.conflicts.interference import interference_findings
 from spectrum.demo.build import build
 from spectrum.models import Finding, Link
 from spectrum.services.checks import check_link, check_network
-from spectrum.services.link_surroundings import network_around, victims_of
+from spectrum.services.link_surroundings import interference_around, network_near, victims_of
 from spectrum.services.links import save_link
 from tests.made import TESTS, TODAY, Register, site
 
@@ -25,7 +25,7 @@ def test_what_a_link_s_surroundings_find_is_its_part_of_the_whole() -> None:
     seen = 0
     for link in links[::12]:
         expected = interference_findings(whole, criteria, link_id=link.pk).drafts
-        found = interference_findings(network_around(link, TODAY), criteria, link_id=link.pk).drafts
+        found = interference_around(link, TODAY, criteria, (), None).drafts
         assert {d.identity: (d.headline, d.margin) for d in found} == {
             d.identity: (d.headline, d.margin) for d in expected
         }
@@ -56,4 +56,6 @@ def test_sums_are_made_again_where_the_link_sends_or_sent(django_assert_max_num_
     save_link(mover, stations, by=TESTS)
     assert victims_of(mover, among) == among
     with django_assert_max_num_queries(10):
-        network_around(mover, TODAY)
+        network_near(mover, TODAY)
+    with django_assert_max_num_queries(20):
+        interference_around(mover, TODAY, criteria_in_force(), among, None)

@@ -17,6 +17,7 @@ from spectrum.demo.build import build
 from spectrum.models import Link
 from spectrum.services import register_columns
 from spectrum.services.links import save_link
+from spectrum.services.register_reading import read_register
 from tests.made import TESTS, TODAY, Register, site
 
 pytestmark = pytest.mark.django_db
@@ -64,7 +65,7 @@ def test_an_edit_is_a_new_revision_and_its_links_laid_over_the_old_one_give_it()
     now = register_columns.revision_now()
     assert now != before
     touched = [moved.pk, gone.pk, new_link.pk]
-    laid_over = old.with_changes(touched, register_columns.read_register(now, touched))
+    laid_over = old.with_changes(touched, read_register(now.number, touched))
     assert_same(laid_over.network(TODAY), whole_network(TODAY))
     assert laid_over.revision == now.number
 
@@ -88,7 +89,7 @@ def test_only_the_latest_revisions_are_kept(files: Path) -> None:
 def test_a_folder_of_another_layout_is_not_read(tmp_path: Path) -> None:
     small = Register()
     small.link("L-1", site("S1"), site("S2", 47.2))
-    register = register_columns.read_register(register_columns.revision_now())
+    register = read_register(register_columns.revision_now().number)
     folder = save(register, tmp_path / "kept")
     assert load(folder) is not None
     about = folder / "about.json"

@@ -142,13 +142,13 @@ def smooth_earth_loss(
     )
     radii = [shown[3], np.full_like(shown[3], STRONG_LAYER_RADIUS_KM)]
     if is_level(a["ground_tx"], a["ground_rx"], zones == INLAND):
-        summary = level_summary(*shown[:3], a["ground_tx"], radii)
+        summary = level_summary(shown[0], shown[1], shown[2], a["ground_tx"], radii)
     else:
         distance = _telling_points(*shown)
         rise = (a["ground_rx"] - a["ground_tx"])[:, None]
         ground = a["ground_tx"][:, None] + rise * (distance / distance[:, -1:])
         uniform = None if (zones == INLAND).all() else np.broadcast_to(zones[:, None], distance.shape)
-        summary = summarise(PathProfiles(distance, ground, zone=uniform), *shown[1:3], radii)
+        summary = summarise(PathProfiles(distance, ground, zone=uniform), shown[1], shown[2], radii)
     shared = time_free(summary, c)
     rows = np.broadcast_to(time, shape).reshape(times, -1)
     results = [loss_at(shared, row, flat).unknown_where(missing) for row in rows]

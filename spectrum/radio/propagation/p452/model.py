@@ -10,7 +10,7 @@ from spectrum.radio.propagation.p452._assembly import loss_at, time_free
 from spectrum.radio.propagation.p452._conditions import checked_conditions, percentages
 from spectrum.radio.propagation.p452._mechanisms import STRONG_LAYER_RADIUS_KM
 from spectrum.radio.propagation.p452.climate import Climate
-from spectrum.radio.propagation.p452.result import P452Result, stacked
+from spectrum.radio.propagation.p452.result import P452Result
 from spectrum.radio.propagation.profiles import PathProfiles
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 from spectrum.radio.ranges import ArrayLike
@@ -134,4 +134,4 @@ def basic_transmission_loss(
     summary = summarise(paths, c.height_tx_agl_m, c.height_rx_agl_m, [ae, strong])
     shared = time_free(summary, c)
     results = [loss_at(shared, time, climate) for time in times]
-    return results[0] if np.ndim(time_percent) < 2 else stacked(results, climate)
+    return results[0] if np.ndim(time_percent) < 2 else P452Result.stacked(results, climate)

@@ -105,16 +105,16 @@ class P452Result:
         }
         return replace(self, climate=climate, **arrays)
 
-
-def stacked(results: Sequence[P452Result], climate: Climate) -> P452Result:
-    """Results of the same paths as one, with a first axis that counts them; what they share is not copied."""
-    arrays: dict[str, Any] = {}
-    for field in fields(P452Result):
-        values = [getattr(result, field.name) for result in results]
-        if field.name == "climate":
-            continue
-        shared = all(value is values[0] for value in values)
-        arrays[field.name] = (
-            np.broadcast_to(values[0], (len(values), *values[0].shape)) if shared else np.stack(values)
-        )
-    return P452Result(climate=climate, **arrays)
+    @classmethod
+    def stacked(cls, results: Sequence[P452Result], climate: Climate) -> P452Result:
+        """Results of the same paths as one, with a first axis that counts them; what they share is not copied."""
+        arrays: dict[str, Any] = {}
+        for field in fields(cls):
+            values = [getattr(result, field.name) for result in results]
+            if field.name == "climate":
+                continue
+            shared = all(value is values[0] for value in values)
+            arrays[field.name] = (
+                np.broadcast_to(values[0], (len(values), *values[0].shape)) if shared else np.stack(values)
+            )
+        return cls(climate=climate, **arrays)

@@ -16,7 +16,7 @@ from spectrum.radio.propagation.p452._level import (
 )
 from spectrum.radio.propagation.p452._mechanisms import STRONG_LAYER_RADIUS_KM
 from spectrum.radio.propagation.p452.climate import Climate
-from spectrum.radio.propagation.p452.result import P452Result, stacked
+from spectrum.radio.propagation.p452.result import P452Result
 from spectrum.radio.propagation.profiles import INLAND, PathProfiles
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 from spectrum.radio.ranges import Array, ArrayLike, in_range
@@ -152,7 +152,7 @@ def smooth_earth_loss(
     shared = time_free(summary, c)
     rows = np.broadcast_to(time, shape).reshape(times, -1)
     results = [loss_at(shared, row, flat).unknown_where(missing) for row in rows]
-    result = results[0] if times == 1 else stacked(results, flat)
+    result = results[0] if times == 1 else P452Result.stacked(results, flat)
     return result.shaped(shape, climate)
 
 

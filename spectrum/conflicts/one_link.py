@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .aggregate import Received, aggregate_drafts
+from .budget import PairBudget
 from .drafts import Draft
 from .interference import Prepared
 from .neighbours import LinkSearch, emitters_by_frequency, frequency_neighbours
@@ -26,21 +27,23 @@ class Entries:
     victims: set[int] = field(default_factory=set)
 
 
-def entries_of(prepared: Prepared, link_id: int) -> Entries:
-    """Single entries in which the link has a part, both ways."""
-    network, criteria = prepared.network, prepared.criteria
-    found = Entries(victims={link_id})
+def budget_with(prepared: Prepared, link_id: int) -> PairBudget | None:
+    """The budget of every pair in which the link has a part and that could matter, both ways; None without any."""
     filter_ = prepared.filter()
-    meeting = LinkSearch(network, filter_).meeting(link_id)
+    meeting = LinkSearch(prepared.network, filter_).meeting(link_id)
     wanted = prepared.wanted_dbm(np.unique(meeting.rx))
     pairs = filter_.that_matter(meeting, wanted)
-    if not len(pairs):
-        return found
-    budget = prepared.budget(pairs, wanted)
-    found.drafts = prepared.explainer().drafts(budget)
-    summed = budget.margin_db <= criteria.aggregate_depth_db
-    found.victims |= set(network.link_id[budget.rx[summed]].tolist())
-    return found
+    return prepared.budget(pairs, wanted) if len(pairs) else None
+
+
+def entries_of(prepared: Prepared, link_id: int) -> Entries:
+    """Single entries in which the link has a part, both ways."""
+    budget = budget_with(prepared, link_id)
+    if budget is None:
+        return Entries(victims={link_id})
+    summed = budget.rx[budget.margin_db <= prepared.criteria.aggregate_depth_db]
+    victims = {link_id, *prepared.network.link_id[summed].tolist()}
+    return Entries(prepared.explainer().drafts(budget), victims)
 
 
 def sums_at(prepared: Prepared, victims: Collection[int]) -> list[Draft]:

@@ -11,12 +11,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .aggregate import Received, aggregate_drafts
-from .budget import budget_of
 from .drafts import Draft
 from .interference import Prepared
 from .kinds import DECIDE, MUST_FIX
-from .neighbours import Filter, LinkSearch, receivers_reached
-from .single_entry import Explainer
+from .one_link import budget_with
 
 
 @dataclass(frozen=True)
@@ -30,20 +28,10 @@ class Trial:
 def trial_of(prepared: Prepared, link_id: int, *, most: int) -> Trial:
     """Interference in which the link has a part, both ways; at most ``most`` pairs are explained, the worst first."""
     network, criteria = prepared.network, prepared.criteria
-    limits, noise = prepared.limits, prepared.noise
-    own = prepared.receivers[network.link_id[prepared.receivers] == link_id]
-    wanted = prepared.wanted_dbm(np.union1d(own, receivers_reached(network, link_id)))
-    filter_ = Filter(
-        network, noise.total_dbm, wanted, limits, criteria, over_terrain=prepared.terrain is not None
-    )
-    pairs = LinkSearch(network, filter_).candidates(link_id)
-    if not len(pairs.tx):
+    budget = budget_with(prepared, link_id)
+    if budget is None:
         return Trial()
-    budget = budget_of(
-        network, pairs.tx, pairs.rx, pairs.fdr_db, noise, limits, criteria,
-        wanted_dbm=wanted, terrain=prepared.terrain,
-    )  # fmt: skip
-    explain = Explainer(network, noise, limits, criteria)
+    explain = prepared.explainer()
     near = [
         (float(margins[i]), draft, int(i))
         for margins, draft in (
@@ -55,8 +43,8 @@ def trial_of(prepared: Prepared, link_id: int, *, most: int) -> Trial:
     near.sort(key=lambda one: one[0])
     rest = [MUST_FIX if margin < 0 else DECIDE for margin, _, _ in near[most:]]
     received = Received(network)
-    received.add(budget, limits, criteria)
-    sums = aggregate_drafts(network, received, noise, limits, criteria)
+    received.add(budget, prepared.limits, criteria)
+    sums = aggregate_drafts(network, received, prepared.noise, prepared.limits, criteria)
     return Trial(
         [draft(budget, i) for _, draft, i in near[:most]]
         + [draft for draft in sums if draft.parties.link_id == link_id],

@@ -25,13 +25,23 @@ from spectrum.conflicts.snapshot import Register
 from spectrum.models import Link, Station
 from spectrum.services.register_reading import joined, link_numbers_in, links_with_station_in, read_register
 
+Tuned = tuple[int | None, int | None, int]  # transmit and receive frequency in Hz, key of the mode
 Heard = tuple[int, int]  # receive frequency in Hz, key of the mode
 _BATCH = 200
 
 
 def network_near(link: Link, as_of: dt.date) -> Network:
     """The link, the receivers that it could reach and the transmitters that could reach it, as columns."""
-    return _near(link, shared_in_force()).network(as_of)
+    stations = link.stations.values_list("tx_frequency_hz", "rx_frequency_hz", "mode_id")
+    return network_of(list(stations), {link.pk}, as_of)
+
+
+def network_of(stations: Collection[Tuned], links: Collection[int], as_of: dt.date) -> Network:
+    """Links whose stations share a frequency with one of those given, and ``links``.
+
+    Of these the register reads those that are live, and the network keeps those that do not end before the day.
+    """
+    return _near(stations, links, shared_in_force()).network(as_of)
 
 
 def interference_around(
@@ -43,20 +53,19 @@ def interference_around(
 ) -> Interference:
     """Interference in which a link has a part, read from the register in two steps: its pairs, then its victims' sums."""
     shared = shared_in_force()
-    near = _near(link, shared)
+    stations = link.stations.values_list("tx_frequency_hz", "rx_frequency_hz", "mode_id")
+    near = _near(list(stations), {link.pk}, shared)
     entries = entries_of(Prepared(near.network(as_of), criteria, terrain), link.pk)
     victims = entries.victims | set(also_victims)
     whole = _with_interferers(near, victims, shared).network(as_of)
     return Interference([*entries.drafts, *sums_at(Prepared(whole, criteria, terrain), victims)], victims)
 
 
-def _near(link: Link, shared: Shared) -> Register:
-    """The live ones of the links that share a frequency with a link, and the link."""
-    stations = list(link.stations.values_list("tx_frequency_hz", "rx_frequency_hz", "mode_id"))
+def _near(stations: Collection[Tuned], links: Collection[int], shared: Shared) -> Register:
     sent = {(tx, mode) for tx, _, mode in stations if tx}
     heard = {(rx, mode) for _, rx, mode in stations if rx}
     ranges = [*_receptions_of(sent, shared.modes), *_emissions_heard(heard, shared.modes)]
-    return read_register(0, links_with_station_in(ranges, {link.pk}), shared)
+    return read_register(0, links_with_station_in(ranges, links), shared)
 
 
 def _with_interferers(near: Register, victims: Collection[int], shared: Shared) -> Register:
@@ -72,23 +81,6 @@ def _with_interferers(near: Register, victims: Collection[int], shared: Shared) 
         heard |= {(rx, mode) for rx, mode in others.values_list("rx_frequency_hz", "mode_id") if rx}
     more = (elsewhere | link_numbers_in(_emissions_heard(heard, shared.modes))) - known
     return near.with_changes((), read_register(0, sorted(more), shared)) if more else near
-
-
-def network_of(
-    stations: Collection[tuple[int | None, int | None, int]], links: Collection[int], as_of: dt.date
-) -> Network:
-    """Links whose stations share a frequency with one of those given (transmit, receive frequency, mode), and ``links``.
-
-    Of these the register reads those that are live, and the network keeps those that do not end before the day.
-    """
-    shared = shared_in_force()
-    sent = {(tx, mode) for tx, _, mode in stations if tx}
-    heard = {(rx, mode) for _, rx, mode in stations if rx}
-    found = set(links)
-    ranges = [*_receptions_of(sent, shared.modes), *_emissions_heard(heard, shared.modes)]
-    for condition in _batches(ranges):
-        found.update(Station.objects.filter(condition).order_by().values_list("link_id", flat=True))
-    return read_register(Revision(0, 0), found, shared).network(as_of)
 
 
 def victims_of(link: Link, among: Collection[int]) -> set[int]:

@@ -1,0 +1,162 @@
+"""Measure the map on a database that this process is alone with: ``… map_measuring LINKS``; prints JSON.
+
+Run by deploy.bench.map in a process of its own, with DATABASE_URL naming an empty database.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import statistics
+import sys
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+from unittest import mock
+
+AGAIN = 5
+
+
+def measure(links: int) -> dict[str, Any]:
+    """Load a register of so many links and measure; figures by name."""
+    from django.core.management import call_command
+
+    from deploy.bench.registers import made_register
+    from deploy.bench.registers.loading import load_into_database
+    from sites.models import Person
+    from spectrum.roles import give_permissions
+
+    call_command("migrate", verbosity=0)
+    begun = time.perf_counter()
+    load_into_database(made_register(links))
+    figures: dict[str, Any] = {"entering the register, s": time.perf_counter() - begun}
+    give_permissions()
+    _findings(links)
+    person = Person.objects.create_superuser("bench", "bench@example.org", "bench")
+    return figures | _answers(person) | _in_browser(person)
+
+
+def _findings(links: int) -> None:
+    """An open finding for every tenth link, the weights in turn."""
+    from django.utils import timezone
+
+    from spectrum.models import Finding, Link
+
+    now = timezone.now()
+    rows = [
+        Finding(
+            identity=str(pk), kind="co_channel", severity=("must_fix", "decide", "note")[i % 3], rank=i % 3,
+            headline="Invented", link_id=pk, first_seen_at=now, last_seen_at=now,
+        )
+        for i, pk in enumerate(Link.objects.order_by("pk").values_list("pk", flat=True)[:: 10 if links > 9 else 1])
+    ]  # fmt: skip
+    Finding.objects.bulk_create(rows, batch_size=500)
+
+
+def _answers(person: Any) -> dict[str, Any]:
+    from django.test import Client
+
+    from deploy.bench.registers.loading import AUTHOR
+    from sites.models import Site
+    from sites.services import record
+    from spectrum.services import map_columns
+    from spectrum.views import map as pages
+
+    client = Client()
+    client.force_login(person)
+
+    def seconds(address: str, query: dict[str, Any], forget: Callable[[], None]) -> list[float]:
+        taken = []
+        for _ in range(AGAIN):
+            forget()
+            begun = time.perf_counter()
+            answer = client.get(address, query)
+            taken.append(time.perf_counter() - begun)
+            if answer.status_code != 200:
+                raise RuntimeError(f"{address} answered {answer.status_code}.")
+        return taken
+
+    def picture() -> None:
+        pages._pictures._values.clear()
+
+    def everything() -> None:
+        map_columns._kept = None
+        picture()
+
+    def one_site() -> None:
+        site = Site.objects.order_by("?")[0]
+        site.latitude_deg += 1e-4
+        with mock.patch("sites.services.jobs.in_process.enqueue"):
+            record.change(site, by=AUTHOR)
+
+    near = {"west": 14.0, "south": 47.0, "east": 14.5, "north": 47.3, "width": 1440}
+    measured = {
+        "data of the whole network, nothing kept": seconds("/map/data/", {}, everything),
+        "data of the whole network, columns kept": seconds("/map/data/", {}, picture),
+        "data of the whole network, after an edit": seconds("/map/data/", {}, one_site),
+        "data of a part, columns kept": seconds("/map/data/", near, picture),
+        "data under a filter, columns kept": seconds("/map/data/", {"whose": "no"}, picture),
+        "the page with its list": seconds("/map/", {}, picture),
+    }
+    figures: dict[str, Any] = {
+        f"{name}, median ms": statistics.median(taken) * 1e3 for name, taken in measured.items()
+    }
+    figures["data of the whole network, kB"] = len(client.get("/map/data/").content) / 1e3
+    return figures
+
+
+def _in_browser(person: Any) -> dict[str, Any]:
+    """From the call of the page to the first picture, as the browser's own clock has it."""
+    from django.conf import settings
+    from django.core.servers.basehttp import ThreadedWSGIServer, WSGIRequestHandler
+    from django.core.wsgi import get_wsgi_application
+    from django.test import Client
+
+    from deploy.bootstrap import servers
+    from spectrum.services import map_columns
+    from spectrum.views import map as pages
+
+    program = servers.find_chromium()
+    if not program:
+        return {"first picture": "not measured: there is no Chromium"}
+    from playwright.sync_api import sync_playwright
+
+    client = Client()
+    client.force_login(person)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+    server = ThreadedWSGIServer(("127.0.0.1", 0), WSGIRequestHandler)
+    server.set_app(get_wsgi_application())
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    address = f"http://127.0.0.1:{server.server_port}"
+    first: dict[str, list[float]] = {"nothing kept": [], "columns kept": []}
+    with sync_playwright() as playwright:
+        sandbox = ["--no-sandbox"] if os.geteuid() == 0 else []
+        browser = playwright.chromium.launch(executable_path=program, args=sandbox)
+        for name, times in first.items():
+            for _ in range(AGAIN):
+                pages._pictures._values.clear()
+                if name == "nothing kept":
+                    map_columns._kept = None
+                context = browser.new_context(viewport={"width": 1440, "height": 900})
+                context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": address}])
+                page = context.new_page()
+                page.goto(f"{address}/map/")
+                page.wait_for_selector("#map[data-drawn]", timeout=60_000)
+                times.append(page.evaluate("performance.getEntriesByName('map-picture')[0].startTime"))
+                context.close()
+        browser.close()
+    server.shutdown()
+    figures: dict[str, Any] = {}
+    for name, times in first.items():
+        figures[f"first picture, {name}, median ms"] = statistics.median(times)
+        figures[f"first picture, {name}, longest of {AGAIN}, ms"] = max(times)
+    return figures
+
+
+if __name__ == "__main__":
+    import django
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.test")
+    django.setup()
+    print(json.dumps(measure(int(sys.argv[1]))))

@@ -23,11 +23,11 @@ from sites.terrain.lru import LeastRecentlyUsed
 from sites.terrain.relief import LEAST_ZOOM, MOST_ZOOM
 from sites.views.access import Page
 from sites.views.addresses import page_of
-from sites.views.listing import Column
+from sites.views.listing import NOT_FILTERS, Column
 from spectrum import selectors
 from spectrum.conflicts.gather import terrain_in_force
 from spectrum.models import Finding, Link
-from spectrum.network_map import NONE_OPEN, Drawn, View, drawn
+from spectrum.network_map import ENDED, NONE_OPEN, Drawn, View, drawn
 from spectrum.places import stations_in_order
 from spectrum.services.map_columns import columns_at, findings_state, worst_open
 from spectrum.services.register_columns import revision_now
@@ -137,7 +137,7 @@ class MapPage(LinkList):
             else None,
         }
         return {
-            "said": said(picture(request)),
+            "said": said_in(answered(request, tag_of(request))),
             "set_up": set_up,
             "may_add_link": user.has_perm("spectrum.add_link"),
             "may_add_site": user.has_perm("places.add_site"),
@@ -162,11 +162,14 @@ def picture(request: HttpRequest, view: View | None = None) -> Drawn:
     c = columns_at(revision_now())
     worst = worst_open(c)
     filterset = MapFilter(request.GET, queryset=Link.objects.all(), request=request)
-    chosen = filterset.qs.order_by().values_list("pk", flat=True)
+    rows = filterset.qs.order_by()
     narrowed = any(filterset.form.cleaned_data.get(name) for name in filterset.filters)
     return drawn(
         c,
-        chosen_lines=_among(c.line_link, list(chosen)),
+        # Nothing chosen means all but ended; the columns know that without a list of 100,000 ids.
+        chosen_lines=_among(c.line_link, list(rows.values_list("pk", flat=True)))
+        if narrowed
+        else c.line_stage != ENDED,
         chosen_sites=_among(c.site_id, []) if narrowed else _among(c.site_id, c.site_id),
         line_worst=worst.lines,
         site_worst=worst.sites,
@@ -196,6 +199,29 @@ def said(found: Drawn) -> str:
     )
 
 
+def answered(request: HttpRequest, etag: str, view: View | None = None) -> bytes:
+    """What the data's address answers; kept, so that the page and its data compute it once."""
+    body = _pictures.get(etag)
+    if body is None:
+        found = picture(request, view)
+        values = found.values | {"said": said(found)}
+        body = json.dumps(values, separators=(",", ":"), ensure_ascii=False).encode()
+        _pictures.put(etag, body)
+    return body
+
+
+def tag_of(request: HttpRequest) -> str:
+    """An entity tag that changes with the register, the findings and what was asked for."""
+    query = sorted((name, values) for name, values in request.GET.lists() if name not in NOT_FILTERS)
+    state = f"{FORM}|{revision_now().name}|{findings_state()}|{query}"
+    return f'"{hashlib.sha256(state.encode()).hexdigest()[:32]}"'
+
+
+def said_in(body: bytes) -> str:
+    """The answer in words of an answer in figures."""
+    return str(json.loads(body)["said"])
+
+
 class MapData(Page):
     """The picture's data as JSON: the whole network where it is small, the part in view where it is not."""
 
@@ -207,19 +233,12 @@ class MapData(Page):
             view = view_asked_for(request)
         except RegisterError as error:
             return problem(error)
-        query = sorted((name, value) for name, value in request.GET.items())
-        state = f"{FORM}|{revision_now().name}|{findings_state()}|{query}"
-        etag = f'"{hashlib.sha256(state.encode()).hexdigest()[:32]}"'
+        etag = tag_of(request)
         answer: HttpResponseBase | None = get_conditional_response(request, etag=etag)
         if answer is None:
-            body = _pictures.get(etag)
-            if body is None:
-                found = picture(request, view)
-                body = json.dumps(
-                    found.values | {"said": said(found)}, separators=(",", ":"), ensure_ascii=False
-                ).encode()
-                _pictures.put(etag, body)
-            answer = HttpResponse(body, content_type="application/json", headers={"ETag": etag})
+            answer = HttpResponse(
+                answered(request, etag, view), content_type="application/json", headers={"ETag": etag}
+            )
         answer["Cache-Control"] = "private, no-cache"
         return answer
 

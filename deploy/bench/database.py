@@ -18,18 +18,23 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 
 def run() -> dict[str, Any]:
     """Measure; figures by name."""
-    links = int(os.environ.get("DATABASE_SIZE", "10000"))
+    return on_each_database("measuring", int(os.environ.get("DATABASE_SIZE", "10000")))
+
+
+def on_each_database(module: str, links: int) -> dict[str, Any]:
+    """What a module of deploy.bench.registers measures on a new database of each kind; figures by database."""
     report: dict[str, Any] = {}
     with tempfile.TemporaryDirectory() as folder:
-        report[f"SQLite, {links:,} links"] = _measured(links, f"sqlite:///{folder}/register.sqlite3", folder)
+        address = f"sqlite:///{folder}/register.sqlite3"
+        report[f"SQLite, {links:,} links"] = _measured(module, links, address, folder)
     server = os.environ.get("DATABASE_URL", "")
     if server.startswith("postgres"):
         with tempfile.TemporaryDirectory() as folder:
-            report[f"PostgreSQL, {links:,} links"] = _on_server(links, server, folder)
+            report[f"PostgreSQL, {links:,} links"] = _on_server(module, links, server, folder)
     return report
 
 
-def _on_server(links: int, server: str, folder: str) -> dict[str, Any]:
+def _on_server(module: str, links: int, server: str, folder: str) -> dict[str, Any]:
     import psycopg
 
     name = f"bench_{os.getpid()}"
@@ -37,12 +42,12 @@ def _on_server(links: int, server: str, folder: str) -> dict[str, Any]:
     with psycopg.connect(f"{base}/postgres", autocommit=True) as link:
         link.execute(f'CREATE DATABASE "{name}"')
         try:
-            return _measured(links, f"{base}/{name}", folder)
+            return _measured(module, links, f"{base}/{name}", folder)
         finally:
             link.execute(f'DROP DATABASE "{name}"')
 
 
-def _measured(links: int, address: str, folder: str) -> dict[str, Any]:
+def _measured(module: str, links: int, address: str, folder: str) -> dict[str, Any]:
     environment = {
         **os.environ,
         "DJANGO_SETTINGS_MODULE": "deploy.settings.test",
@@ -51,7 +56,7 @@ def _measured(links: int, address: str, folder: str) -> dict[str, Any]:
     }
     environment["JOBS_RUN"] = "thread"
     done = subprocess.run(  # noqa: S603 - this interpreter, a module of ours, a number
-        [sys.executable, "-m", "deploy.bench.registers.measuring", str(links)],
+        [sys.executable, "-m", f"deploy.bench.registers.{module}", str(links)],
         cwd=ROOT, env=environment, capture_output=True, text=True, check=False,
     )  # fmt: skip
     if done.returncode != 0:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -22,6 +23,8 @@ from spectrum.conflicts.kinds import RANK
 from spectrum.conflicts.network import Network, StationRecord
 from spectrum.conflicts.path_report import Fading, PathReport, Receiver, path_report
 from spectrum.conflicts.run import other_findings
+from spectrum.conflicts.site_checks import AtSites
+from spectrum.conflicts.site_checks.records import places
 from spectrum.conflicts.trial import Trial, trial_of
 from spectrum.models import Finding, Link, Station
 from spectrum.radio.antennas.pointing import elevation_deg
@@ -35,7 +38,11 @@ from .drafting import NEW_LINK, DraftStation, records_of
 # A margin that moves by less is the same: the rounding of what is shown.
 MOVED_BY = 0.05
 # So many pairs are explained; a link that disturbs more is not going to be filed as it is.
-MOST_EXPLAINED = 40
+MOST_EXPLAINED = 12
+# So many findings are shown with their arithmetic; the others are counted.
+MOST_SHOWN = 24
+# At a site with more stations around it the combinations of transmitters take seconds; the check makes them.
+MOST_AROUND_A_SITE = 24
 NO_LEVEL = "What the level depends on could not be read."
 
 
@@ -56,7 +63,8 @@ class PathFigures:
 class Preview:
     """All that is known. ``findings`` is None where something that every finding depends on is not known yet.
 
-    ``more`` counts by severity the pairs over or near a limit that are not among the findings.
+    ``more`` counts by severity what was found and is not among the findings; ``crowded`` are the codes of the
+    sites at which so many stand that what happens among them is left to the check.
     """
 
     link: Link
@@ -66,6 +74,7 @@ class Preview:
     findings: list[Finding] | None = None
     not_live: bool = False
     more: dict[str, int] = field(default_factory=dict)
+    crowded: list[str] = field(default_factory=list)
 
     @property
     def not_judged(self) -> list[str]:
@@ -108,8 +117,10 @@ def preview(
         return result
     if link.status not in Link.LIVE or (link.ends_on is not None and link.ends_on < day):
         return replace(result, not_live=True)
-    trial = _trial(link, drafts, list(records.values()), criteria, day)
-    return replace(result, findings=_findings(link, trial.drafts), more=trial.more)
+    trial, crowded = _trial(link, drafts, list(records.values()), criteria, day)
+    findings = _findings(link, trial.drafts)
+    more = Counter(trial.more) + Counter(f.severity for f in findings[MOST_SHOWN:] if f.accepted_at is None)
+    return replace(result, findings=findings[:MOST_SHOWN], more=dict(more), crowded=crowded)
 
 
 def _paths(drafts: Sequence[DraftStation]) -> list[PathFigures]:
@@ -177,8 +188,11 @@ def _trial(
     records: list[StationRecord],
     criteria: Criteria,
     day: dt.date,
-) -> Trial:
-    """Every finding in which the link has a part or that it brings to others at its sites, as saving would find it."""
+) -> tuple[Trial, list[str]]:
+    """Every finding in which the link has a part or that it brings to others at its sites, as saving would find it.
+
+    And the codes of the sites that are too crowded to be judged at once.
+    """
     terrain, key = terrain_in_force(), records[0].link.id
     stations = [draft.station for draft in drafts]
     tuned = [(s.tx_frequency_hz, s.rx_frequency_hz, s.mode_id) for s in stations]
@@ -186,15 +200,25 @@ def _trial(
     around = Network(as_of=day, stations=[*(s for s in near if s.link.id != link.pk), *records])
     trial = trial_of(Prepared(around, criteria, terrain), key, most=MOST_EXPLAINED)
     equipment = {record.id: equipment_of(s) for record, s in zip(records, stations, strict=True)}
+    at_sites, crowded = _judged_sites(
+        sites_around_draft(records, equipment, day, criteria, replaces=link.pk), criteria
+    )
     others = other_findings(
         _with_same_channels(records, day, link.pk),
         criteria,
         link_id=key,
-        at_sites=sites_around_draft(records, equipment, day, criteria, replaces=link.pk),
+        at_sites=at_sites,
         as_found=as_found(Q(station__in=[s.pk for s in stations if s.pk])) if link.pk else None,
         terrain=terrain,
     )
-    return replace(trial, drafts=[*trial.drafts, *others])
+    codes = {record.site_id: record.site_code for record in records}
+    return replace(trial, drafts=[*trial.drafts, *others]), sorted(codes[site] for site in crowded)
+
+
+def _judged_sites(at: AtSites, criteria: Criteria) -> tuple[AtSites, set[int]]:
+    """The same with those sites left out around which many stand, and which they are."""
+    crowded = {place.site_id for place in places(at, criteria) if len(place.near) > MOST_AROUND_A_SITE}
+    return replace(at, sites=frozenset(at.sites or ()) - crowded), crowded
 
 
 def _with_same_channels(records: list[StationRecord], day: dt.date, replaces: int | None) -> Network:

@@ -9,6 +9,7 @@ import pytest
 
 from sites.models import ChangeRecord
 from spectrum.conflicts.evidence import adds_up
+from spectrum.conflicts.kinds import SITE_KINDS
 from spectrum.models import Check, Finding, Link, Station
 from spectrum.services import checks, link_preview
 from spectrum.services.link_preview import DraftStation, Preview, preview
@@ -153,3 +154,29 @@ def test_pairs_beyond_those_explained_are_counted(
     worst = [f for f in whole.findings or () if f.kind in ("co_channel", "carrier_to_interference")]
     assert len(pairs) == 1
     assert pairs[0].margin == min(f.margin for f in worst if f.margin is not None)
+
+
+def test_a_crowded_site_is_named_and_left_to_the_check(
+    register: Register, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    link, drafts = typed(register)
+    whole = preview(link, drafts, as_of=TODAY)
+    monkeypatch.setattr(link_preview.judging, "MOST_AROUND_A_SITE", 0)
+
+    cut = preview(link, drafts, as_of=TODAY)
+
+    assert not whole.crowded
+    assert cut.crowded == ["K-01", "K-02"]
+    assert "duplex_isolation" in {f.kind for f in whole.findings or ()}
+    assert {f.kind for f in cut.findings or ()} == {f.kind for f in whole.findings or ()} - set(SITE_KINDS)
+
+
+def test_findings_beyond_those_shown_are_counted(register: Register, monkeypatch: pytest.MonkeyPatch) -> None:
+    link, drafts = typed(register)
+    whole = preview(link, drafts, as_of=TODAY)
+    monkeypatch.setattr(link_preview.judging, "MOST_SHOWN", 2)
+
+    cut = preview(link, drafts, as_of=TODAY)
+
+    assert len(cut.findings or ()) == 2
+    assert 2 + sum(cut.more.values()) == len(whole.findings or ())

@@ -79,19 +79,27 @@ def sites_around_draft(
     criteria: Criteria,
     *,
     replaces: int | None,
+    but: Collection[int] = (),
 ) -> AtSites:
     """The sites that stations stand at which are not in the register, with all they depend on.
 
     ``equipment`` is theirs, by station; ``replaces`` is the link of the register that they stand for. Sites
-    near theirs are taken into account and not judged anew.
+    near theirs are taken into account and not judged anew; the sites ``but`` are left out.
     """
     reach_m = max(criteria.near_site_within_m, criteria.same_site_within_m)
-    judged = {station.site_id for station in drafted}
+    judged = {station.site_id for station in drafted} - set(but)
     stand_near = Station.objects.filter(site__in=_near(judged, reach_m), link__status__in=Link.LIVE)
     links = set(stand_near.values_list("link_id", flat=True)) - {replaces}
     network = Network(as_of=as_of, stations=[*links_whole(links, as_of).stations, *drafted])
     around = _with_equipment(network, Q(link__in=links), frozenset(judged))
     return replace(around, equipment={**around.equipment, **equipment})
+
+
+def crowded_sites(sites: Collection[int], criteria: Criteria, *, more_than: int) -> set[int]:
+    """Those of the sites at or near which more live stations stand than said."""
+    reach_m = max(criteria.near_site_within_m, criteria.same_site_within_m)
+    live = Station.objects.filter(link__status__in=Link.LIVE)
+    return {one for one in sites if live.filter(site__in=_near({one}, reach_m)).count() > more_than}
 
 
 def sites_of(link: Link) -> set[int]:

@@ -23,15 +23,13 @@ from spectrum.conflicts.kinds import RANK
 from spectrum.conflicts.network import Network, StationRecord
 from spectrum.conflicts.path_report import Fading, PathReport, Receiver, path_report
 from spectrum.conflicts.run import other_findings
-from spectrum.conflicts.site_checks import AtSites
-from spectrum.conflicts.site_checks.records import places
 from spectrum.conflicts.trial import Trial, trial_of
 from spectrum.models import Finding, Link, Station
 from spectrum.radio.antennas.pointing import elevation_deg
 from spectrum.services.commissioning import as_found
 from spectrum.services.findings import as_finding
 from spectrum.services.link_surroundings import network_of
-from spectrum.services.site_surroundings import equipment_of, sites_around_draft
+from spectrum.services.site_surroundings import crowded_sites, equipment_of, sites_around_draft
 
 from .drafting import NEW_LINK, DraftStation, records_of
 
@@ -200,25 +198,17 @@ def _trial(
     around = Network(as_of=day, stations=[*(s for s in near if s.link.id != link.pk), *records])
     trial = trial_of(Prepared(around, criteria, terrain), key, most=MOST_EXPLAINED)
     equipment = {record.id: equipment_of(s) for record, s in zip(records, stations, strict=True)}
-    at_sites, crowded = _judged_sites(
-        sites_around_draft(records, equipment, day, criteria, replaces=link.pk), criteria
-    )
+    codes = {record.site_id: record.site_code for record in records}
+    crowded = crowded_sites(codes, criteria, more_than=MOST_AROUND_A_SITE)
     others = other_findings(
         _with_same_channels(records, day, link.pk),
         criteria,
         link_id=key,
-        at_sites=at_sites,
+        at_sites=sites_around_draft(records, equipment, day, criteria, replaces=link.pk, but=crowded),
         as_found=as_found(Q(station__in=[s.pk for s in stations if s.pk])) if link.pk else None,
         terrain=terrain,
     )
-    codes = {record.site_id: record.site_code for record in records}
     return replace(trial, drafts=[*trial.drafts, *others]), sorted(codes[site] for site in crowded)
-
-
-def _judged_sites(at: AtSites, criteria: Criteria) -> tuple[AtSites, set[int]]:
-    """The same with those sites left out around which many stand, and which they are."""
-    crowded = {place.site_id for place in places(at, criteria) if len(place.near) > MOST_AROUND_A_SITE}
-    return replace(at, sites=frozenset(at.sites or ()) - crowded), crowded
 
 
 def _with_same_channels(records: list[StationRecord], day: dt.date, replaces: int | None) -> Network:

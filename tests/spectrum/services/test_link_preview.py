@@ -161,7 +161,7 @@ def test_a_crowded_site_is_named_and_left_to_the_check(
 ) -> None:
     link, drafts = typed(register)
     whole = preview(link, drafts, as_of=TODAY)
-    monkeypatch.setattr(link_preview.judging, "MOST_AROUND_A_SITE", 0)
+    monkeypatch.setattr(link_preview.judging, "MOST_AROUND_A_SITE", -1)
 
     cut = preview(link, drafts, as_of=TODAY)
 

@@ -215,7 +215,7 @@ def test_sixty_transmitters_are_looked_at_in_the_time_of_a_page() -> None:
     start = time.perf_counter()
     view = site_view(hill, dt.date(2026, 6, 1), whole_matrix=True, many_products=True)
 
-    # 0.5 s on two shared cores; a site is read far more often than it is changed, and a page may take a second
+    # 0.2 s on two cores that others were using too; what is quadratic in anything more would not stay below this
     assert time.perf_counter() - start < 3.0
     assert view.isolation is not None and len(view.isolation.rows) == 60
     assert view.axes[0].unnamed

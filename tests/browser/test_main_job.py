@@ -158,6 +158,7 @@ def test_no_page_is_wider_than_its_screen_and_all_text_is_readable(
         f"/findings/{finding.pk}/",
         "/findings/",
         "/links/add/",
+        f"/sites/{neighbour.stations.all()[0].site_id}/",
         "/sites/add/",
     ):
         page.goto(address)

@@ -14,6 +14,8 @@ from spectrum.models import Finding
 from spectrum.services.finding_pictures import Pictures, pictures_of
 from tests.spectrum.demo.conftest import Demo
 
+pytestmark = pytest.mark.django_db
+
 AT_MOST_OF_A_KIND = 4
 
 

@@ -103,7 +103,12 @@ class Register:
 
     def link(self, code: str, *places: Site, stations: dict[str, Any] | None = None, **changes: Any) -> Link:
         values = {"holder": self.own, "status": Link.Status.PLANNED, **changes}
-        return save_link(Link(code=code, **values), self.stations(*places, **(stations or {})), by=TESTS)
+        return save_link(
+            Link(code=code, **values),
+            self.stations(*places, **(stations or {})),
+            by=TESTS,
+            clashes_are_findings=True,
+        )
 
     def licence(self, number: str, **changes: Any) -> Licence:
         values = {

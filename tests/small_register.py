@@ -133,7 +133,8 @@ def link(
         )
         for label, role, place, tx, rx in ends
     ]
-    return save_link(Link(code=code, holder=holder, **values), stations, by=AUTHOR)
+    link = Link(code=code, holder=holder, **values)
+    return save_link(link, stations, by=AUTHOR, clashes_are_findings=True)
 
 
 def small_register() -> SmallRegister:

@@ -214,6 +214,23 @@ def links_whole(links: Collection[int], as_of: dt.date) -> Network:
     return Network(as_of=as_of, stations=_Gatherer(as_of).stations(_live(as_of).filter(link_id__in=links)))
 
 
+def links_between(first: int, last: int, as_of: dt.date) -> Network:
+    """The live links whose keys go from ``first`` to below ``last``, each with all its stations."""
+    rows = _live(as_of).filter(link_id__gte=first, link_id__lt=last)
+    return Network(as_of=as_of, stations=_Gatherer(as_of).stations(rows))
+
+
+def all_licences(as_of: dt.date) -> Network:
+    """All licences and licensed channels, with the live stations that name one."""
+    gatherer = _Gatherer(as_of)
+    stations = gatherer.stations(_live(as_of).filter(licensed_channel__isnull=False))
+    licences = [
+        gatherer.licence(row) for row in Licence.objects.select_related("authority__renewal_policy", "holder")
+    ]
+    channels = [gatherer.channel(row) for row in _channels()]
+    return Network(as_of=as_of, stations=stations, licences=licences, channels=channels)
+
+
 def one_link(link: Link, as_of: dt.date) -> Network:
     """A link alone, for its own geometry and its licence comparison."""
     return Network(as_of=as_of, stations=_Gatherer(as_of).stations(_all_stations().filter(link=link)))

@@ -18,7 +18,15 @@ TRANSMITTING = ("on_air", "granted")
 
 
 def licence_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
-    """Every way in which our stations leave their licences, or have none."""
+    """Every way in which our stations leave their licences, or have none, and assignments that stand twice."""
+    return [
+        *station_licence_findings(network, link_id=link_id),
+        *assignment_findings(network, criteria, link_id=link_id),
+    ]
+
+
+def station_licence_findings(network: Network, *, link_id: int | None = None) -> list[Draft]:
+    """Each of our transmitting stations against its own licensed channel."""
     drafts: list[Draft] = []
     for station in network.stations:
         if not station.link.own or station.tx_frequency_hz is None or link_id not in (None, station.link.id):
@@ -29,10 +37,13 @@ def licence_findings(network: Network, criteria: Criteria, *, link_id: int | Non
         for result in compare_station(station, station.channel):
             drafts += _limit_draft(station, station.channel, result)
         drafts += _dates(network.as_of, station, station.channel)
-    drafts += _used_twice(network, link_id)
-    if link_id is None:
-        drafts += _licensed_twice(network, criteria)
     return drafts
+
+
+def assignment_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
+    """Licensed channels that several links rely on, or that we hold twice; of stations, those that name one count."""
+    twice = _licensed_twice(network, criteria) if link_id is None else ()
+    return [*_used_twice(network, link_id), *twice]
 
 
 def compare_station(station: StationRecord, channel: ChannelRecord) -> tuple[LimitResult, ...]:

@@ -183,7 +183,7 @@ class Network:
             self.authority = _strings(x.channel.licence.authority if x.channel else "" for x in self.stations)
             self.environment = _strings(x.environment for x in self.stations)
         c = self.columns
-        self.link_id, self.role, self.own = c.link_id, c.role, c.own
+        self.station_id, self.link_id, self.role, self.own = c.station_id, c.link_id, c.role, c.own
         self.latitude_deg, self.longitude_deg = c.latitude_deg, c.longitude_deg
         self.ground_known, self.ground_height_m = c.ground_known, c.ground_height_m
         self.antenna_height_agl_m, self.azimuth_deg, self.tilt_deg = (

@@ -12,12 +12,12 @@ from .criteria import Criteria
 from .drafts import Draft
 from .gaps import gap_findings
 from .interference import interference_findings
-from .licence_checks import licence_findings
+from .licence_checks import assignment_findings, station_licence_findings
 from .link_checks import link_findings
 from .neighbours import Tick
 from .network import Network
 from .site_checks import AtSites, site_findings
-from .time_checks import time_findings
+from .time_checks import licence_time_findings, reservation_findings
 
 
 @dataclass(frozen=True)
@@ -69,10 +69,33 @@ def other_findings(
 ) -> list[Draft]:
     """All that is not interference: the links themselves, sites, licences, dates, and stations as found."""
     return [
+        *link_by_link_findings(network, criteria, link_id=link_id, as_found=as_found, terrain=terrain),
+        *(site_findings(at_sites, criteria) if at_sites is not None else ()),
+        *licence_wide_findings(network, criteria, link_id=link_id),
+    ]
+
+
+def link_by_link_findings(
+    network: Network,
+    criteria: Criteria,
+    *,
+    link_id: int | None = None,
+    as_found: Mapping[int, AsFound] | None = None,
+    terrain: TerrainStore | None = None,
+) -> list[Draft]:
+    """What can be said of each link without any other: itself, its licensed channels, its dates, as found."""
+    return [
         *link_findings(network, link_id=link_id),
         *gap_findings(network, link_id=link_id),
-        *(site_findings(at_sites, criteria) if at_sites is not None else ()),
-        *licence_findings(network, criteria, link_id=link_id),
+        *station_licence_findings(network, link_id=link_id),
         *as_built_findings(network, criteria, as_found or {}, terrain, link_id=link_id),
-        *time_findings(network, criteria, link_id=link_id),
+        *reservation_findings(network, criteria, link_id=link_id),
+    ]
+
+
+def licence_wide_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
+    """What takes all licences, and all stations that rely on one, to be seen."""
+    return [
+        *assignment_findings(network, criteria, link_id=link_id),
+        *licence_time_findings(network, criteria, link_id=link_id),
     ]

@@ -15,11 +15,18 @@ from .network import ChannelRecord, LicenceRecord, LinkRecord, Network
 RESERVING = ("planned", "filed")
 
 
-def time_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
-    """Findings on dates. With ``link_id`` only the link's reservation and the licences it relies on."""
+def reservation_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
+    """Pairs that planned links of ours will not hold for much longer."""
+    return [
+        draft
+        for stations in own_links(network, link_id)
+        for draft in _reservation(network.as_of, criteria, stations[0].link)
+    ]
+
+
+def licence_time_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
+    """What our licences need soon, and channels that nobody uses; of stations, those that name one count."""
     drafts: list[Draft] = []
-    for stations in own_links(network, link_id):
-        drafts += _reservation(network.as_of, criteria, stations[0].link)
     relied_on = {s.channel.licence.id for s in network.stations if s.channel and s.link.id == link_id}
     used = {s.channel.id for s in network.stations if s.channel is not None}
     on_air = {

@@ -48,11 +48,16 @@ class NetworkRun(models.Model):
 
 
 class Shard(models.Model):
-    """A part of a run: a range of receivers, or all that is not interference. Claimed by a lease, done once."""
+    """A part of a run. Claimed by a lease, done once.
+
+    Receivers and sites are counted in the order of the run, links by their keys, the last one not included.
+    """
 
     class Kind(models.TextChoices):
         RECEIVERS = "receivers", "interference at a range of receivers"
-        REGISTER = "register", "everything but interference"
+        SITES = "sites", "what stands at a range of sites"
+        LINKS = "links", "a range of links, each by itself"
+        REGISTER = "register", "licences and who relies on them"
 
     run = models.ForeignKey(NetworkRun, on_delete=models.CASCADE, related_name="shards")
     number = models.PositiveIntegerField()

@@ -6,7 +6,9 @@ signal's width is multiplied by its coefficient, a width of up to Σ|aᵢ|·wᵢ
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 from math import factorial
 from typing import Final
@@ -31,6 +33,8 @@ PRODUCT: Final = np.dtype(
     ]
 )
 _HIGHEST_ORDER: Final = 7
+# Keeps the memory of a search bounded, however many signals meet.
+_LOOK_UPS_AT_A_TIME: Final = 300_000
 
 
 def products_in_passbands(
@@ -41,6 +45,7 @@ def products_in_passbands(
     orders: Sequence[int] = (3, 5, 7),
     signals: Sequence[int] = (2, 3),
     coefficient_sums: Sequence[int] | None = None,
+    greatest_product_width_hz: npt.ArrayLike | None = None,
 ) -> npt.NDArray[np.void]:
     """Find the intermodulation products that touch a receiver's passband.
 
@@ -52,7 +57,8 @@ def products_in_passbands(
     ``on_own_signal``, for the caller to keep or drop.
 
     The search sorts the signals and, for every pattern of coefficients and every choice of all signals
-    but one, looks up the range of the last signal that can reach the receivers.
+    but one, looks up the range of the last signal that can reach the receivers; patterns of one order whose
+    signals are chosen alike are looked up together.
 
     Parameters
     ----------
@@ -71,6 +77,8 @@ def products_in_passbands(
     coefficient_sums : sequence of int, optional
         Keep only products whose coefficients sum to one of these; (1,) are the products that fall
         near the band of the signals. None keeps all.
+    greatest_product_width_hz : array_like, shape (m,) or scalar, optional
+        Leave out, at each receiver, products wider than this, whole Hz. None keeps all.
 
     Returns
     -------
@@ -103,16 +111,15 @@ def products_in_passbands(
     given = whole_hz("tx_frequency_hz", tx_frequency_hz, least=1)
     given_width = whole_hz("tx_width_hz", tx_width_hz, given.size)
     receivers = Passbands(rx_frequency_hz, rx_width_hz)
+    most = None
+    if greatest_product_width_hz is not None:
+        most = whole_hz("greatest_product_width_hz", greatest_product_width_hz, receivers.order.size)
     order = np.argsort(given, kind="stable")
-    frequency, width = given[order], given_width[order]
+    signal = _Signals(given[order], given_width[order], order)
     found = [np.empty(0, PRODUCT)]
-    for pattern in coefficient_patterns(orders, signals):
-        if coefficient_sums is not None and sum(pattern) not in coefficient_sums:
-            continue
-        reach = (int(np.abs(pattern).sum()) * int(width.max(initial=0)) + 1) // 2
-        for low_hz, high_hz in receivers.windows(reach):
-            members = _members(pattern, frequency, low_hz, high_hz)
-            found.append(_hits(pattern, members, frequency, width, order, receivers))
+    sums = None if coefficient_sums is None else frozenset(coefficient_sums)
+    for alike in _alike(tuple(orders), tuple(signals), sums):
+        found += _hits_of(alike, signal, receivers, most)
     hits = np.concatenate(found)
     return hits[np.lexsort((np.abs(hits["offset_hz"]), hits["order"], hits["rx"]))]
 
@@ -168,78 +175,149 @@ def coefficient_patterns(orders: Sequence[int], signals: Sequence[int]) -> list[
     return list(patterns)
 
 
-def _members(pattern: tuple[int, ...], frequency: Integers, low_hz: int, high_hz: int) -> Integers:
-    """Places (in sorted order) of the signals of every product between the bounds, shape (hits, signals).
+@dataclass(frozen=True)
+class _Signals:
+    """Signals by rising frequency, and the place of each as given."""
 
-    Signals with equal coefficients are interchangeable and appear in ascending order only.
+    frequency_hz: Integers
+    width_hz: Integers
+    order: Integers
+
+
+@dataclass(frozen=True)
+class _Alike:
+    """Patterns of one order, whose signals are chosen in the same way; one row a pattern.
+
+    The signal at ``last`` is looked up, those at ``others`` are chosen first. ``ascending`` says that the chosen
+    ones have equal coefficients, ``all_equal`` that the looked-up one has it too: each choice counts once.
     """
-    count = len(pattern)
-    if frequency.size < count or not _can_reach(pattern, frequency, low_hz, high_hz):
-        return np.empty((0, count), np.int64)
-    # The looked-up signal is the one whose coefficient is unlike the others, where there is one.
-    last = next((i for i in reversed(range(count)) if pattern.count(pattern[i]) == 1), count - 1)
-    others = [i for i in range(count) if i != last]
-    chosen = _choices(frequency.size, [pattern[i] for i in others])
-    partial = frequency[chosen] @ np.array([pattern[i] for i in others])
-    coefficient = pattern[last]
-    # c·f between L and U: for c < 0 the bounds change places; -(-x // c) rounds up
-    from_hz, to_hz = (low_hz - partial, high_hz - partial)
-    if coefficient < 0:
-        from_hz, to_hz, coefficient = -to_hz, -from_hz, -coefficient
-    start = np.searchsorted(frequency, -(-from_hz // coefficient), side="left")
-    stop = np.searchsorted(frequency, to_hz // coefficient, side="right")
-    for place, i in enumerate(others):
-        if pattern[i] == pattern[last]:
-            start = np.maximum(start, chosen[:, place] + 1)
-    rows, found = spread(start, stop)
-    members = np.empty((rows.size, count), np.int64)
-    members[:, others] = chosen[rows]
-    members[:, last] = found
-    different = (chosen[rows] != found[:, None]).all(axis=1)
-    kept: Integers = members[different]
-    return kept
+
+    patterns: Integers
+    others: Integers
+    last: Integers
+    ascending: bool
+    all_equal: bool
+
+    def part(self, chosen: npt.NDArray[np.bool_]) -> _Alike:
+        return replace(
+            self, patterns=self.patterns[chosen], others=self.others[chosen], last=self.last[chosen]
+        )
 
 
-def _can_reach(pattern: tuple[int, ...], frequency: Integers, low_hz: int, high_hz: int) -> bool:
-    """Whether the pattern, with every signal at its best end, comes between the bounds."""
+@lru_cache(maxsize=64)
+def _alike(
+    orders: tuple[int, ...], signals: tuple[int, ...], sums: frozenset[int] | None
+) -> tuple[_Alike, ...]:
+    """The patterns of some orders, put together that can be searched together."""
+    rows: dict[tuple[int, int, bool, bool], list[tuple[tuple[int, ...], list[int], int]]] = {}
+    for pattern in coefficient_patterns(orders, signals):
+        if sums is not None and sum(pattern) not in sums:
+            continue
+        count = len(pattern)
+        # The looked-up signal is the one whose coefficient is unlike the others, where there is one.
+        last = next((i for i in reversed(range(count)) if pattern.count(pattern[i]) == 1), count - 1)
+        others = [i for i in range(count) if i != last]
+        ascending = count > 2 and pattern[others[0]] == pattern[others[1]]
+        key = (count, sum(map(abs, pattern)), ascending, len(set(pattern)) == 1)
+        rows.setdefault(key, []).append((pattern, others, last))
+    found = []
+    for (*_, ascending, all_equal), alike in rows.items():
+        columns = [np.array(column, dtype=np.int64) for column in zip(*alike, strict=True)]
+        found.append(_Alike(columns[0], columns[1], columns[2], ascending, all_equal))
+    return tuple(found)
+
+
+def _hits_of(
+    alike: _Alike, signal: _Signals, receivers: Passbands, most: Integers | None
+) -> Iterator[npt.NDArray[np.void]]:
+    """Products of some patterns at the receivers, a bounded number of look-ups at a time."""
+    frequency = signal.frequency_hz
+    order = int(np.abs(alike.patterns[0]).sum())
+    windows = np.array(receivers.windows((order * int(signal.width_hz.max(initial=0)) + 1) // 2))
+    if frequency.size < alike.patterns.shape[1] or not windows.size:
+        return
+    reaching = _can_reach(alike.patterns, frequency, windows)
+    if not reaching.any():
+        return
+    if not reaching.all():
+        alike = alike.part(reaching)
+    chosen = _choices(frequency.size, alike.others.shape[1], ascending=alike.ascending)
+    at_a_time = max(_LOOK_UPS_AT_A_TIME // (len(alike.patterns) * len(windows)), 1)
+    for first in range(0, len(chosen), at_a_time):
+        number, members = _members(alike, chosen[first : first + at_a_time], frequency, windows)
+        if len(members):
+            yield _hits(alike.patterns[number], members, signal, receivers, most)
+
+
+def _can_reach(patterns: Integers, frequency: Integers, windows: Integers) -> npt.NDArray[np.bool_]:
+    """Which patterns, with every signal at its best end, come into any of the windows."""
     lowest, highest = int(frequency[0]), int(frequency[-1])
-    least = sum(a * (lowest if a > 0 else highest) for a in pattern)
-    most = sum(a * (highest if a > 0 else lowest) for a in pattern)
-    return least <= high_hz and most >= low_hz
+    least = np.where(patterns > 0, patterns * lowest, patterns * highest).sum(axis=1)
+    greatest = np.where(patterns > 0, patterns * highest, patterns * lowest).sum(axis=1)
+    within = (least[:, None] <= windows[:, 1]) & (greatest[:, None] >= windows[:, 0])
+    return np.asarray(within.any(axis=1))
 
 
-def _choices(count: int, coefficients: list[int]) -> Integers:
-    """All choices of different places for the coefficients, ascending where two are equal."""
-    if len(coefficients) == 1:
+def _choices(count: int, signals: int, *, ascending: bool) -> Integers:
+    """All choices of one or two different places, of two in ascending order only where that is asked for."""
+    if signals == 1:
         return np.arange(count)[:, None]
     first, second = np.divmod(np.arange(count * count), count)
-    keep = first < second if coefficients[0] == coefficients[1] else first != second
+    keep = first < second if ascending else first != second
     return np.column_stack([first[keep], second[keep]])
 
 
+def _members(
+    alike: _Alike, chosen: Integers, frequency: Integers, windows: Integers
+) -> tuple[Integers, Integers]:
+    """The pattern of every product in the windows, and the places (in sorted order) of its signals."""
+    coefficients = np.take_along_axis(alike.patterns, alike.others, axis=1)
+    factor = np.take_along_axis(alike.patterns, alike.last[:, None], axis=1)[:, 0]
+    partial = frequency[chosen] @ coefficients.T
+    # c·f between L and U, for every choice, pattern and window; for c < 0 the bounds change places.
+    up = (factor > 0)[:, None]
+    from_hz = np.where(up, windows[:, 0] - partial[..., None], partial[..., None] - windows[:, 1])
+    to_hz = np.where(up, windows[:, 1] - partial[..., None], partial[..., None] - windows[:, 0])
+    size = np.abs(factor)[:, None]
+    start = np.searchsorted(frequency, -(-from_hz // size), side="left")  # -(-x // c) rounds up
+    stop = np.searchsorted(frequency, to_hz // size, side="right")
+    if alike.all_equal:
+        start = np.maximum(start, chosen[:, -1, None, None] + 1)
+    cells, found = spread(start.ravel(), stop.ravel())
+    choice, number, _ = np.unravel_index(cells, start.shape)
+    different = (chosen[choice] != found[:, None]).all(axis=1)
+    choice, number, found = choice[different], number[different], found[different]
+    members = np.empty((found.size, alike.patterns.shape[1]), np.int64)
+    np.put_along_axis(members, alike.others[number], chosen[choice], axis=1)
+    np.put_along_axis(members, alike.last[number][:, None], found[:, None], axis=1)
+    return number, members
+
+
 def _hits(
-    pattern: tuple[int, ...],
-    members: Integers,
-    frequency: Integers,
-    width: Integers,
-    order: Integers,
-    receivers: Passbands,
+    coefficients: Integers, members: Integers, signal: _Signals, receivers: Passbands, most: Integers | None
 ) -> npt.NDArray[np.void]:
-    coefficients = np.array(pattern)
-    count = len(pattern)
-    product_hz = frequency[members] @ coefficients
-    width_hz = width[members] @ np.abs(coefficients)
+    """Products, one row of coefficients and members each, in the receivers that they touch."""
+    width_hz = (signal.width_hz[members] * np.abs(coefficients)).sum(axis=1)
+    if most is not None:
+        narrow = width_hz <= most.max(initial=0)
+        coefficients, members, width_hz = coefficients[narrow], members[narrow], width_hz[narrow]
+    sent_hz = signal.frequency_hz[members]
+    product_hz = (sent_hz * coefficients).sum(axis=1)
     lines, rx, offset_hz = receivers.touched(product_hz, width_hz)
+    if most is not None:
+        narrow = width_hz[lines] <= most[rx]
+        lines, rx, offset_hz = lines[narrow], rx[narrow], offset_hz[narrow]
+    count = coefficients.shape[1]
     hits = np.zeros(lines.size, PRODUCT)
     hits["rx"] = rx
     hits["tx"] = -1
-    hits["tx"][:, :count] = order[members[lines]]
-    hits["coefficients"][:, :count] = coefficients
-    hits["order"] = np.abs(coefficients).sum()
+    hits["tx"][:, :count] = signal.order[members[lines]]
+    hits["coefficients"][:, :count] = coefficients[lines]
+    hits["order"] = np.abs(coefficients[:1]).sum()
     hits["product_hz"] = product_hz[lines]
     hits["width_hz"] = width_hz[lines]
     hits["offset_hz"] = offset_hz
-    hits["on_own_signal"] = (frequency[members[lines]] == product_hz[lines, None]).any(axis=1)
+    hits["on_own_signal"] = (sent_hz == product_hz[:, None]).any(axis=1)[lines]
     return hits
 
 

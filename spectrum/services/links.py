@@ -1,16 +1,24 @@
-"""Writing links: a link and its stations are one thing, saved and recorded together."""
+"""Writing links: a link and its stations are one thing, saved and recorded together.
+
+A link of ours that is planned or filed holds the pair that it is set to. Whoever saves one so that it holds
+a pair it did not hold before takes that pair: in turn, and not against what somebody else holds.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from sites.errors import RegisterError
 from sites.services import jobs, record
 from sites.services.record import Author
 from spectrum.models import Link, Station
+from spectrum.services import held_pairs
 
 
 def save_link(
@@ -20,14 +28,42 @@ def save_link(
     by: Author,
     expected_version: int | None = None,
     reason: str = "",
+    as_of: dt.date | None = None,
+    clashes_are_findings: bool = False,
 ) -> Link:
     """Create or change a link together with all its stations, in one transaction; then its check is queued.
 
     ``stations`` is the whole list: stored stations that are missing from it are removed.
     ``expected_version`` is the link's version that the person saw; it guards the stations too.
     Raises ValidationError with keys such as ``"A.antenna_height_agl_m"`` for stations,
-    StaleWriteError when somebody else saved first; nothing is written then.
+    StaleWriteError when somebody else saved first, PairHeldError when the link would take a pair against
+    the reservation of another, RegisterBusyError when its turn to take one did not come; nothing is written
+    then. ``clashes_are_findings`` enters a register as it stands: such a clash refuses nothing.
     """
+    today = as_of or timezone.localdate()
+    takes = not clashes_are_findings and held_pairs.holds_by_reservation(link, today)
+    with _turn(link, today, takes=takes):
+        return _save_link(link, stations, by, expected_version, reason)
+
+
+@contextmanager
+def _turn(link: Link, today: dt.date, *, takes: bool) -> Iterator[None]:
+    """One transaction; where the link takes a pair in it, after all takers before, and refused if it clashes."""
+    if not takes:
+        with transaction.atomic():
+            yield
+        return
+    with held_pairs.one_at_a_time(), transaction.atomic():
+        held_pairs.wait_for_turn()
+        before = held_pairs.held_now(link, today)
+        yield
+        if held_pairs.pair_of(list(Station.objects.filter(link=link))) - before:
+            held_pairs.refuse_if_held(link, today)
+
+
+def _save_link(
+    link: Link, stations: Sequence[Station], by: Author, expected_version: int | None, reason: str
+) -> Link:
     with transaction.atomic():
         if link._state.adding:
             record.create(link, by=by, reason=reason)
@@ -87,14 +123,15 @@ def _save_stations(
 def set_status(
     link: Link, status: str, *, by: Author, expected_version: int | None = None, reason: str = ""
 ) -> Link:
-    """Move a link to another status, and queue its check."""
+    """Move a link to another status, and queue its check. One that is planned again takes its pair anew."""
     if status not in Link.Status.values:
         raise RegisterError(
             f"{status!r} is no status of a link; expected one of {', '.join(Link.Status.values)}.",
             field="status",
         )
-    with transaction.atomic():
-        link.status = status
+    today = timezone.localdate()
+    link.status = status
+    with _turn(link, today, takes=held_pairs.holds_by_reservation(link, today)):
         record.change(link, by=by, expected_version=expected_version, reason=reason)
         _queue_check(link, by)
     return link

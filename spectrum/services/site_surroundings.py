@@ -16,11 +16,12 @@ from sites.models import ChangeRecord, Site
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.gather import links_whole
 from spectrum.conflicts.network import Network, StationRecord
-from spectrum.conflicts.site_checks import AtSites, Equipment
+from spectrum.conflicts.site_checks import AtSites, Equipment, Place
 from spectrum.models import Check, Link, Station
 
 # A degree of latitude is at least 110.57 km on WGS 84; one of longitude as much times the cosine, at least.
 _LEAST_METRES_PER_DEGREE = 110_500.0
+_BATCH = 500
 _ABOUT_EQUIPMENT = (
     "id",
     "duplexer_isolation_db",
@@ -48,6 +49,25 @@ def equipment_of(station: Station) -> Equipment:
 def all_sites(network: Network) -> AtSites:
     """A network with the equipment of all its stations; every site is judged."""
     return _with_equipment(network, Q(link__status__in=Link.LIVE), None)
+
+
+def equipped(at: AtSites, places: Sequence[Place]) -> AtSites:
+    """With the equipment of the stations near some places, and the exceptions documented at their sites."""
+    if not places:
+        return at
+    near = np.unique(np.concatenate([place.near for place in places]))
+    sites = set(at.site_ids()[near].tolist())
+    documented = Site.objects.exclude(band_half_exceptions="").values_list("id", "band_half_exceptions")
+    equipment: dict[int, Equipment] = {}
+    keys = at.network.station_id[near].tolist()
+    for start in range(0, len(keys), _BATCH):
+        rows = Station.objects.filter(pk__in=keys[start : start + _BATCH]).values_list(*_ABOUT_EQUIPMENT)
+        equipment.update((number, Equipment(*figures)) for number, *figures in rows)
+    return replace(
+        at,
+        equipment=equipment,
+        exceptions={site: band_exceptions(text) for site, text in documented if site in sites},
+    )
 
 
 def sites_around(link: Link, as_of: dt.date, criteria: Criteria) -> AtSites:

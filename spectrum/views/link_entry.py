@@ -24,6 +24,7 @@ from sites.views.editing import AT_ONCE
 from spectrum.forms.links import LinkEntry
 from spectrum.models import Link
 from spectrum.services import links
+from spectrum.services.held_pairs import PairHeldError, RegisterBusyError
 from spectrum.views.link_preview import preview_context
 
 MOST_PLACES = 3  # a link's two ends, or a hub with the remotes that a new form shows
@@ -66,6 +67,9 @@ class LinkEdit(Page):
             except StaleWriteError as error:
                 status = error.status
                 entry.take_stale(error.message)
+            except (PairHeldError, RegisterBusyError) as error:
+                status = error.status
+                entry.take_error(error)
             except (ValidationError, RegisterError) as error:
                 entry.take_error(error)
             except IntegrityError:

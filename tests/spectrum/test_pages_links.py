@@ -442,3 +442,15 @@ def test_the_availability_of_a_path_counts_with_the_maps_figures_in_the_settings
     answer = client.get(address)
     given = answer.context["path"].ends[0].availability_percent
     assert 90.0 < given < 100.0 and f"{given:.4f}</td>" in text(answer)
+
+
+def test_a_pair_that_another_planned_link_holds_is_refused_and_what_was_typed_is_kept(
+    client: Client, register: Register
+) -> None:
+    client.post(reverse("link-add"), link_typed(register))
+    first = Link.objects.get()
+    answer = client.post(reverse("link-add"), link_typed(register, code="L-99", notes="Typed with care."))
+    assert answer.status_code == 409
+    assert f"with {first.code}, which" in text(answer)
+    assert "Typed with care." in text(answer)
+    assert Link.objects.count() == 1

@@ -7,7 +7,7 @@ receiver, so that a run for some sites knows which findings it has renewed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from spectrum.conflicts.budget import noise_of
 from spectrum.conflicts.criteria import Criteria, limits_of
@@ -19,28 +19,33 @@ from .coupling import coupling_at
 from .duplex import duplex_drafts
 from .harmonics import harmonic_drafts
 from .products import product_drafts
-from .records import AtSites, Equipment, places
+from .records import AtSites, Equipment, Place, places
 from .surroundings import Surroundings
 
-__all__ = ["AtSites", "Equipment", "Surroundings", "site_findings", "surroundings_of"]
+__all__ = ["AtSites", "Equipment", "Place", "Surroundings", "places", "site_findings", "surroundings_of"]
 
 
-def surroundings_of(at: AtSites, criteria: Criteria) -> Iterator[Surroundings]:
-    """Every site to be judged at which a station stands, with all transmitters near it at its receivers."""
+def surroundings_of(
+    at: AtSites, criteria: Criteria, among: Iterable[Place] | None = None
+) -> Iterator[Surroundings]:
+    """Every site to be judged at which a station stands, with all transmitters near it at its receivers.
+
+    ``among`` are the places, where they are at hand.
+    """
     network = at.network
     if not len(network):
         return
     noise = noise_of(network)
     limits = limits_of(network.rx_hz / 1e6, network.authority, criteria)
-    for place in places(at, criteria):
+    for place in places(at, criteria) if among is None else among:
         yield Surroundings(at, place, coupling_at(at, place, criteria), noise, limits, criteria)
 
 
-def site_findings(at: AtSites, criteria: Criteria) -> list[Draft]:
-    """All findings at the sites to be judged."""
+def site_findings(at: AtSites, criteria: Criteria, among: Iterable[Place] | None = None) -> list[Draft]:
+    """All findings at the sites to be judged, or at the places ``among`` them."""
     own = at.network.own
     drafts: list[Draft] = []
-    for around in surroundings_of(at, criteria):
+    for around in surroundings_of(at, criteria, among):
         # Where nothing is ours there is nothing to find: other parties are not judged among themselves.
         if not (own[around.coupling.tx].any() or own[around.coupling.rx].any()):
             continue

@@ -76,8 +76,7 @@ def coupling_at(at: AtSites, place: Place, criteria: Criteria) -> Coupling:
     if isolation.size:
         found = antenna_isolation(frequency_mhz, across, up, toward_rx, toward_tx).isolation_db
         isolation = np.maximum(found, 0.0)
-    of_tx = [at.of(at.network.stations[i].id) for i in tx]
-    of_rx = [at.of(at.network.stations[i].id) for i in rx]
+    of_tx, of_rx = at.of_stations(tx), at.of_stations(rx)
     receiver_filter = _filter_db(of_rx) * _share(
         network.rx_hz[rx], network.tx_hz[rx], network.tx_hz[tx][:, None]
     )
@@ -91,7 +90,7 @@ def coupling_at(at: AtSites, place: Place, criteria: Criteria) -> Coupling:
         - network.line_losses_db[rx][None, :]
         - receiver_filter
     )
-    own = [isolation_of_itself_db(network, int(i), at.of(at.network.stations[i].id)) for i in rx]
+    own = [isolation_of_itself_db(network, int(i), equipment) for i, equipment in zip(rx, of_rx, strict=True)]
     to_itself = network.tx_power_dbm[rx] - np.array(own, dtype=np.float64)
     return Coupling(
         tx=tx,

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from spectrum.conflicts.columns import IntArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, Row
 from spectrum.conflicts.kinds import DECIDE, NOTE
@@ -31,9 +32,7 @@ def harmonic_drafts(around: Surroundings) -> Iterator[Draft]:
     if not len(c.tx) or not len(c.rx):
         return
     occupied, channel = widths(around)
-    hits = harmonics_in_passbands(
-        network.tx_hz[c.tx], occupied[c.tx], network.rx_hz[c.rx], channel[c.rx], HIGHEST
-    )
+    hits = harmonics_in_passbands(network.tx_hz[c.tx], occupied, network.rx_hz[c.rx], channel, HIGHEST)
     one_site = c.across_m < around.criteria.same_site_within_m
     seen: set[tuple[int, int]] = set()
     for hit in hits:
@@ -70,13 +69,12 @@ def harmonic_drafts(around: Surroundings) -> Iterator[Draft]:
         )
 
 
-def widths(around: Surroundings) -> tuple[np.ndarray, np.ndarray]:
-    """Occupied bandwidth and channel width of every station of the network, Hz."""
-    modes, number = around.network.modes, around.network.mode
-    return (
-        np.array([m.occupied_bandwidth_hz for m in modes], dtype=np.int64)[number],
-        np.array([m.channel_width_hz for m in modes], dtype=np.int64)[number],
-    )
+def widths(around: Surroundings) -> tuple[IntArray, IntArray]:
+    """Occupied bandwidth of every transmitter near, and channel width of every receiver here, Hz."""
+    c, modes, mode = around.coupling, around.network.modes, around.network.mode
+    occupied = [modes[number].occupied_bandwidth_hz for number in mode[c.tx].tolist()]
+    channel = [modes[number].channel_width_hz for number in mode[c.rx].tolist()]
+    return np.array(occupied, dtype=np.int64), np.array(channel, dtype=np.int64)
 
 
 def _apart(around: Surroundings, t: int) -> float:

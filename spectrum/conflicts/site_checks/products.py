@@ -3,8 +3,9 @@
 Sought are all products of orders 3, 5 and 7 that touch a receiver's channel, whatever band they fall into.
 A signal counts with its occupied bandwidth, a product with up to the sum of |coefficient| × bandwidth.
 A product on the frequency of one of the signals that make it (A + B − C where A + B = 2C) adds nothing to
-the signal that is there already: it is counted apart and not judged. So is a product that is spread over
-more than ten channel widths, as those of a wideband signal are: less than a tenth of it meets the channel.
+the signal that is there already: it is counted apart and not judged. A product that is spread over more than
+ten channel widths, as those of a wideband signal are, is not sought: less than a tenth of it meets the
+channel. The finding says where signals stand near that have such products.
 
 At a receiver the products are read in this order: lower order first; of one order those whose level is
 computed and not below its limit, worst first, then those whose level is not known, then those below; of
@@ -22,7 +23,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from spectrum.conflicts.columns import BoolArray, FloatArray
+from spectrum.conflicts.columns import BoolArray, FloatArray, IntArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, LIMIT, MARGIN, SUM, TERM, Row
 from spectrum.conflicts.kinds import DECIDE, MUST_FIX, NOTE
@@ -34,7 +35,7 @@ from .surroundings import SAFE, Surroundings
 ORDERS: Final = (3, 5, 7)
 # So many products are written out on a finding; the others are counted by order.
 WRITTEN_OUT: Final = 8
-# A product wider than this many channels is counted and not judged.
+# A product wider than this many channels is not sought.
 WIDEST_IN_CHANNELS: Final = 10
 CLASS_OVER, CLASS_UNKNOWN, CLASS_BELOW = 0, 1, 2
 ELSEWHERE: Final = (
@@ -46,7 +47,7 @@ ELSEWHERE: Final = (
 class Products:
     """Products at the receivers of a site, sorted by receiver and rank; one entry each.
 
-    ``judged`` is False on the frequency of a signal of its own, and where the product is spread too wide.
+    ``judged`` is False on the frequency of a signal of its own.
     """
 
     hits: npt.NDArray[Any]
@@ -70,15 +71,10 @@ def product_drafts(around: Surroundings) -> Iterator[Draft]:
 
 def products_at(around: Surroundings) -> Products:
     """Every product that counts, ranked; those that are not judged are ranked last."""
-    c, network, criteria = around.coupling, around.network, around.criteria
+    c, criteria = around.coupling, around.criteria
     occupied, channel = widths(around)
-    if len(c.tx) and len(c.rx):
-        hits = products_in_passbands(
-            network.tx_hz[c.tx], occupied[c.tx], network.rx_hz[c.rx], channel[c.rx], ORDERS
-        )
-        hits = hits[_of_concern(around, hits)]
-    else:
-        hits = products_in_passbands([], 0, [], 0, ORDERS)
+    hits = _sought(around, occupied, channel)
+    hits = hits[_of_concern(around, hits)]
     level = np.full(len(hits), np.nan)
     assumed = np.zeros(len(hits), dtype=bool)
     third = np.flatnonzero(hits["order"] == 3)
@@ -89,8 +85,8 @@ def products_at(around: Surroundings) -> Products:
     spread = np.where(assumed, 0.0, 3.0 * criteria.isolation_spread_db)
     standing = np.where(np.isnan(level), CLASS_UNKNOWN, CLASS_BELOW)
     standing[margin <= np.maximum(spread, criteria.decide_within_db)] = CLASS_OVER
-    judged = ~hits["on_own_signal"] & (hits["width_hz"] <= WIDEST_IN_CHANNELS * channel[victim])
-    off_centre = 2 * np.abs(hits["offset_hz"]) > channel[victim]
+    judged = ~hits["on_own_signal"]
+    off_centre = 2 * np.abs(hits["offset_hz"]) > channel[hits["rx"]]
     order = np.lexsort(
         (
             np.abs(hits["offset_hz"]),
@@ -103,6 +99,31 @@ def products_at(around: Surroundings) -> Products:
         )
     )
     return Products(hits[order], judged[order], level[order], margin[order], standing[order], assumed[order])
+
+
+def _sought(around: Surroundings, occupied_hz: IntArray, channel_hz: IntArray) -> npt.NDArray[Any]:
+    """Every product, as wide as it may be, at receivers of one channel width after the other."""
+    c, network = around.coupling, around.network
+    found = [products_in_passbands([], 0, [], 0, ORDERS)]
+    for width_hz in np.unique(channel_hz):
+        widest_hz = WIDEST_IN_CHANNELS * int(width_hz)
+        rx = np.flatnonzero(channel_hz == width_hz)
+        # A signal whose own width is too much has no product that is narrow enough.
+        tx = np.flatnonzero(occupied_hz <= widest_hz)
+        if len(tx) < 2:
+            continue
+        hits = products_in_passbands(
+            network.tx_hz[c.tx[tx]],
+            occupied_hz[tx],
+            network.rx_hz[c.rx[rx]],
+            width_hz,
+            ORDERS,
+            greatest_product_width_hz=widest_hz,
+        )
+        hits["rx"] = rx[hits["rx"]]
+        hits["tx"] = np.where(hits["tx"] >= 0, np.append(tx, -1)[hits["tx"]], -1)
+        found.append(hits)
+    return np.concatenate(found)
 
 
 def _of_concern(around: Surroundings, hits: npt.NDArray[Any]) -> BoolArray:
@@ -217,18 +238,9 @@ def _count_rows(p: Products, first: int, number: int, last: int, written: int) -
             yield Row(
                 f"Products of order {order}", float(count), "", f"{written} worst written out above", GIVEN
             )
-    own = int(p.hits["on_own_signal"][first + number : last].sum())
-    wide = last - first - number - own
+    own = last - first - number
     if own:
         yield Row("Products on a signal that makes them", float(own), "", "not judged", GIVEN)
-    if wide:
-        yield Row(
-            "Products spread too wide",
-            float(wide),
-            "",
-            f"over more than {WIDEST_IN_CHANNELS} channels: not judged",
-            GIVEN,
-        )
 
 
 def _level_rows(around: Surroundings, p: Products, i: int) -> Iterator[Row]:
@@ -271,6 +283,10 @@ def _sentences(around: Surroundings, p: Products, worst: int, first: int, last: 
         )
     if (~third).any():
         sentences.append("Levels of the orders 5 and 7: no intercept points of these orders are kept.")
+    widths_hz = widths(around)[0]
+    channel_hz = around.station(around.coupling.rx[p.hits["rx"][first]]).mode.channel_width_hz
+    if len(widths_hz) and max(ORDERS) * int(widths_hz.max()) > WIDEST_IN_CHANNELS * channel_hz:
+        sentences.append(f"Products spread over more than {WIDEST_IN_CHANNELS} channel widths: not sought.")
     if p.standing[worst] == CLASS_OVER:
         sentences.append(
             "The level is an estimate from the intercept point (from memory, not verified against a standard)."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -40,17 +40,24 @@ class AtSites:
     """A network with the equipment of its stations (by station) and the exceptions of its sites (by site).
 
     ``sites`` are those to be judged; all where it is None. The network must hold every station within the
-    near-site distance of them.
+    near-site distance of them. ``site_id`` is the site of every station, where it is at hand as a column.
     """
 
     network: Network
     equipment: Mapping[int, Equipment] = field(default_factory=dict)
     exceptions: Mapping[int, tuple[BandException, ...]] = field(default_factory=dict)
     sites: frozenset[int] | None = None
+    site_id: IntArray | None = None
 
-    def of(self, station_id: int) -> Equipment:
-        """The equipment of a station."""
-        return self.equipment.get(station_id, NOTHING_ENTERED)
+    def of_stations(self, numbers: Sequence[int] | IntArray) -> list[Equipment]:
+        """The equipment of stations, by their number in the network."""
+        return [self.equipment.get(key, NOTHING_ENTERED) for key in self.network.station_id[numbers].tolist()]
+
+    def site_ids(self) -> IntArray:
+        """The site of every station."""
+        if self.site_id is not None:
+            return self.site_id
+        return np.array([station.site_id for station in self.network.stations], dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -68,7 +75,7 @@ class Place:
 
 def places(at: AtSites, criteria: Criteria) -> Iterator[Place]:
     """Every site to be judged at which a station stands, by number."""
-    site_id = np.array([station.site_id for station in at.network.stations], dtype=np.int64)
+    site_id = at.site_ids()
     ids, first, which = np.unique(site_id, return_index=True, return_inverse=True)
     if not len(ids):
         return

@@ -47,7 +47,7 @@ class Surroundings:
         return self.at.network.stations[int(number)]
 
     def equipment(self, number: int) -> Equipment:
-        return self.at.of(self.station(number).id)
+        return self.at.of_stations([number])[0]
 
     def assumed(self) -> str:
         """The sentence on spacings that nobody has entered."""

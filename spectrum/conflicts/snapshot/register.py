@@ -87,10 +87,18 @@ class Register:
     def __len__(self) -> int:
         return len(self.columns)
 
+    def live(self, as_of: dt.date) -> Register:
+        """The links that are or will be live on or after a date."""
+        live = self.columns.ends >= as_of.toordinal()
+        return self if live.all() else self.part(live)
+
+    def site_ids(self) -> IntArray:
+        """The key of every station's site."""
+        return np.asarray(self.sites.id[self.words.site])
+
     def network(self, as_of: dt.date) -> Network:
         """The links that are or will be live on or after a date, ready for a run."""
-        live = self.columns.ends >= as_of.toordinal()
-        register = self if live.all() else self.part(live)
+        register = self.live(as_of)
         tables, words = register.tables, register.words
         return Network(
             as_of=as_of,

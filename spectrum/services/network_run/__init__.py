@@ -1,7 +1,8 @@
 """The check of the whole network in shards that any number of workers share.
 
-A run is planned from one revision of the register: ranges of receivers of about equal cost, and one shard
-for all that is not interference. Whoever does the job ``check_network`` goes through the shards; helpers
+A run is planned from one revision of the register: ranges of receivers for interference, of sites for what
+stands there, of links for what each is by itself, all of about equal cost, and one shard for the licences.
+Whoever does the job ``check_network`` goes through the shards; helpers
 take shards too. A shard is claimed by a lease, computed from the files of the revision and stored with
 what it found, so that a worker that dies costs one shard. Findings of the register change only at the
 end, all in one transaction: until then the old ones stand whole.

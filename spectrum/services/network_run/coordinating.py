@@ -17,7 +17,8 @@ from spectrum.conflicts.neighbours import Tick
 from spectrum.models import Check, NetworkRun
 
 from .finishing import finish
-from .planning import MovedOnError, plan
+from .planning import plan
+from .ready import MovedOnError
 from .working import claim, do, give_back
 
 # Helpers are asked for from so many shards on, and so many at most; more workers than that wait in vain.

@@ -19,15 +19,16 @@ from sites.errors import RegisterError
 from sites.services.jobs.running import lease
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import Row, rows_as_json
-from spectrum.conflicts.gather import whole_network
+from spectrum.conflicts.gather import all_licences, links_between
 from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.neighbours import Tick
-from spectrum.conflicts.run import other_findings
+from spectrum.conflicts.run import licence_wide_findings, link_by_link_findings
+from spectrum.conflicts.site_checks import site_findings
 from spectrum.models import Link, NetworkRun, Shard
 from spectrum.services.commissioning import as_found
-from spectrum.services.site_surroundings import all_sites
+from spectrum.services.site_surroundings import equipped
 
-from .planning import prepared_for, receivers_in_order
+from .ready import ready_for
 
 MOST_ATTEMPTS = 5
 BEATS_PER_LEASE = 4
@@ -106,21 +107,26 @@ def give_back(shard: Shard) -> None:
 
 def compute(run: NetworkRun, shard: Shard, tick: Tick | None = None) -> list[Draft]:
     """What a shard finds."""
-    prepared = prepared_for(run)
+    ready = ready_for(run)
+    prepared, criteria = ready.prepared, ready.prepared.criteria
     if shard.kind == Shard.Kind.REGISTER:
-        network = whole_network(run.as_of)
-        return other_findings(
-            network,
-            prepared.criteria,
-            at_sites=all_sites(network),
-            as_found=as_found(Q(station__link__status__in=Link.LIVE)),
+        return licence_wide_findings(all_licences(run.as_of), criteria)
+    if shard.kind == Shard.Kind.LINKS:
+        within = Q(station__link__gte=shard.first, station__link__lt=shard.last)
+        return link_by_link_findings(
+            links_between(shard.first, shard.last, run.as_of),
+            criteria,
+            as_found=as_found(within & Q(station__link__status__in=Link.LIVE)),
             terrain=prepared.terrain,
         )
+    if shard.kind == Shard.Kind.SITES:
+        among = ready.places[shard.first : shard.last]
+        return site_findings(equipped(ready.at_sites, among), criteria, among)
     found = interference_findings(
         prepared.network,
-        prepared.criteria,
+        criteria,
         terrain=prepared.terrain,
-        receivers=receivers_in_order(run)[shard.first : shard.last],
+        receivers=ready.receivers[shard.first : shard.last],
         prepared=prepared,
         tick=tick,
     )

@@ -1,8 +1,10 @@
 """Pairs that planned links hold: taken without a race, extended, released; they lapse after their last day."""
 
+from spectrum.services.held_pairs import PairHeldError, RegisterBusyError
+
 from .holding import BY_ROLE, extend, may_decide, release
 from .lapsing import Lapsed, lapse_expired
-from .taking import PairHeldError, RegisterBusyError, last_day_by_default, take_pair
+from .taking import last_day_by_default, take_pair
 
 __all__ = [
     "BY_ROLE",

@@ -1,51 +1,21 @@
-"""Taking a pair for a planned link: the check and the taking are one transaction, one taker at a time.
-
-Whether two pairs clash depends on masks, places and distance, not on their numbers, and a channel reaches
-across the edge of any band one could draw. So all takers of the register wait for one lock: on PostgreSQL an
-advisory lock of the transaction, on SQLite the one write lock that every transaction takes at its begin.
-Whoever holds it sees everything that was taken before.
-"""
+"""Taking a pair for a planned link: the check and the taking are one transaction, one taker at a time."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Final
 
 from django.conf import settings
-from django.db import OperationalError, connection, transaction
+from django.db import transaction
 from django.utils import timezone
 
 from sites.errors import NotAllowedError, RegisterError
-from sites.models import ChangeRecord
 from sites.services.record import Author
-from spectrum.conflicts.drafts import Draft
-from spectrum.conflicts.gather import around_link, criteria_in_force, terrain_in_force
-from spectrum.conflicts.interference import interference_findings
-from spectrum.conflicts.kinds import MUST_FIX
 from spectrum.models import ChannelPlan, Link, Station
-from spectrum.services import pair_search
+from spectrum.services import held_pairs, pair_search
 from spectrum.services.links import save_link
 
-# The lock's number is any that nothing else in the database uses.
-LOCK_NUMBER: Final = 4_210_961
-CLASHING: Final = ("co_channel", "adjacent_channel")
 TAKEABLE: Final = (*Link.RESERVING, Link.Status.LAPSED)
-
-
-class PairHeldError(RegisterError):
-    """Somebody else holds a pair that would clash with this one."""
-
-    status = 409
-    title = "Somebody else holds this pair"
-
-
-class RegisterBusyError(RegisterError):
-    """Others were taking pairs for so long that this one gave up waiting; nothing was stored."""
-
-    status = 409
-    title = "Others are taking pairs at this moment"
 
 
 def last_day_by_default(today: dt.date | None = None) -> dt.date:
@@ -81,8 +51,8 @@ def take_pair(
         raise RegisterError(
             f"{polarisation!r} is no polarisation; V or H was expected.", field="polarisation"
         )
-    with one_at_a_time(), transaction.atomic():
-        _wait_for_turn()
+    with held_pairs.one_at_a_time(), transaction.atomic():
+        held_pairs.wait_for_turn()
         stored = Link.objects.select_related("holder", "responsible").get(pk=link.pk)
         if stored.status not in TAKEABLE:
             raise RegisterError(
@@ -98,36 +68,10 @@ def take_pair(
             stored.responsible = by.person
         seen = stored.version if expected_version is None else expected_version
         reason = f"Channel {number} of {plan.code} taken until {until}."
-        save_link(stored, stations, by=by, expected_version=seen, reason=reason)
-        _refuse_if_held(stored, plan, number, today)
+        # Whoever asks for a pair by its number is told, even where the link stands on it already.
+        save_link(stored, stations, by=by, expected_version=seen, reason=reason, clashes_are_findings=True)
+        held_pairs.refuse_if_held(stored, today, pair=f"Channel {number} of {plan.code}", field="number")
     return stored
-
-
-@contextmanager
-def one_at_a_time() -> Iterator[None]:
-    """Say that the register is busy when the database gave up waiting for its lock."""
-    try:
-        yield
-    except OperationalError as error:
-        if _gave_up_waiting(error):
-            raise RegisterBusyError(
-                "The register is busy: others are taking pairs at this moment. Try again in a few seconds; "
-                "nothing was stored."
-            ) from error
-        raise
-
-
-def _wait_for_turn() -> None:
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute(f"SET LOCAL lock_timeout = '{int(settings.RESERVATION_WAIT_S * 1000)}ms'")
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LOCK_NUMBER])
-
-
-def _gave_up_waiting(error: OperationalError) -> bool:
-    """PostgreSQL: lock_not_available, deadlock_detected; SQLite: the database is locked."""
-    state = getattr(error.__cause__, "sqlstate", None)
-    return state in ("55P03", "40P01") or "database is locked" in str(error)
 
 
 def check_last_day(until: dt.date, today: dt.date) -> None:
@@ -174,46 +118,3 @@ def _set_to(
         licensed = station.licensed_channel
         if licensed is not None and licensed.frequency_hz != station.tx_frequency_hz:
             station.licensed_channel = None
-
-
-def _refuse_if_held(link: Link, plan: ChannelPlan, number: int, today: dt.date) -> None:
-    """Raise PairHeldError when the link, as it stands now, clashes with somebody's reservation."""
-    network = around_link(link, today)
-    drafts = interference_findings(
-        network, criteria_in_force(), link_id=link.pk, terrain=terrain_in_force()
-    ).drafts
-    clashes: dict[int, Draft] = {}
-    for draft in sorted(drafts, key=lambda d: d.margin or 0.0):
-        if draft.kind in CLASHING and draft.severity == MUST_FIX:
-            parties = {draft.parties.link_id, draft.parties.other_link_id} - {link.pk, None}
-            clashes.update({other: draft for other in parties if other is not None and other not in clashes})
-    held = (
-        Link.objects.filter(pk__in=clashes, status__in=Link.RESERVING)
-        .exclude(reserved_until__lt=today)
-        .select_related("responsible")
-    )
-    holders = sorted(held, key=lambda other: clashes[other.pk].margin or 0.0)
-    if holders:
-        raise PairHeldError(_who_holds(holders, clashes, plan, number), field="number")
-
-
-def _who_holds(holders: list[Link], clashes: dict[int, Draft], plan: ChannelPlan, number: int) -> str:
-    first = holders[0]
-    over_db = -(clashes[first.pk].margin or 0.0)
-    more = f" {len(holders) - 1} more clash with it." if len(holders) > 1 else ""
-    return (
-        f"Channel {number} of {plan.code} clashes by {over_db:.1f} dB with {first.code}, which {holder_of(first)} "
-        f"holds {until_when(first)}.{more} Take another pair, or speak with them."
-    )
-
-
-def holder_of(link: Link) -> str:
-    """Who looks after a link: the person responsible, else whoever wrote it last."""
-    if link.responsible is not None:
-        return str(link.responsible)
-    last = ChangeRecord.objects.filter(object_type="spectrum.link", object_id=link.pk).first()
-    return last.by_name if last else "somebody"
-
-
-def until_when(link: Link) -> str:
-    return f"until {link.reserved_until}" if link.reserved_until else "without an end"

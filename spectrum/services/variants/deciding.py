@@ -12,7 +12,7 @@ from sites.models import Person
 from sites.services import record
 from sites.services.record import Author, as_register_error
 from spectrum.models import Link, PlannedChange, Variant
-from spectrum.services import links
+from spectrum.services import held_pairs, links
 
 from .planned import rows_to_save
 from .state import held_open, is_checked
@@ -27,7 +27,8 @@ def accept(variant: Variant, *, by: Person, reason: str = "") -> Variant:
     The variant must have been checked as it is drawn up. StaleWriteError names the link that
     somebody changed after it was drawn up; RegisterError what the register refuses.
     """
-    with transaction.atomic():
+    with held_pairs.one_at_a_time(), transaction.atomic():
+        held_pairs.wait_for_turn()
         stored = held_open(variant)
         changes = sorted(
             stored.changes.select_related("link"), key=lambda c: (_ORDER[PlannedChange.Kind(c.kind)], c.pk)
@@ -52,6 +53,10 @@ def accept(variant: Variant, *, by: Person, reason: str = "") -> Variant:
                 said = as_register_error(error)
                 raise RegisterError(
                     f"{change.code} is refused: {said.message} Nothing of the variant was accepted."
+                ) from error
+            except held_pairs.PairHeldError as error:
+                raise held_pairs.PairHeldError(
+                    f"{change.code} is refused: {error.message} Nothing of the variant was accepted."
                 ) from error
             except RegisterError as error:
                 raise RegisterError(

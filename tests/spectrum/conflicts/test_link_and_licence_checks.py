@@ -15,7 +15,7 @@ from spectrum.conflicts.evidence import adds_up, rows_as_json
 from spectrum.conflicts.licence_checks import licence_findings
 from spectrum.conflicts.link_checks import link_findings, nearest_on_plan_hz
 from spectrum.conflicts.network import ChannelRecord, LicenceRecord, Network, PlanRecord, StationRecord
-from spectrum.conflicts.time_checks import time_findings
+from spectrum.conflicts.time_checks import licence_time_findings, reservation_findings
 from tests.spectrum.conflicts.made import TODAY, link, mode, station
 
 DAY = dt.timedelta(days=1)
@@ -40,6 +40,10 @@ CHANNEL = ChannelRecord(
     expires_on=LICENCE.expires_on,
     ended_on=None,
 )  # fmt: skip
+
+
+def time_findings(network: Network, criteria: Criteria) -> list[Draft]:
+    return [*reservation_findings(network, criteria), *licence_time_findings(network, criteria)]
 
 
 def network(*stations: StationRecord, channel: ChannelRecord | None = None) -> Network:

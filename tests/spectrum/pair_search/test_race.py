@@ -14,6 +14,7 @@ from sites.services.record import Author
 from spectrum.conflicts.gather import around_link, criteria_in_force
 from spectrum.conflicts.interference import interference_findings
 from spectrum.models import Link
+from spectrum.services import held_pairs
 from spectrum.services.reservations import PairHeldError, RegisterBusyError, taking
 from tests.made import Register, person
 from tests.spectrum.pair_search.test_taking import made_plan, planned
@@ -99,14 +100,14 @@ def test_fifty_takers_of_pairs_far_apart_do_not_stand_in_each_others_way() -> No
         assert len(holders) == PLANNERS
     for link in holders[:5]:
         drafts = interference_findings(around_link(link, TODAY), criteria_in_force(), link_id=link.pk).drafts
-        assert not [d for d in drafts if d.kind in taking.CLASHING and d.severity == "must_fix"]
+        assert not [d for d in drafts if d.kind in held_pairs.CLASHING and d.severity == "must_fix"]
 
 
 @pytest.mark.usefixtures("no_checks")
 @pytest.mark.postgres
 def test_without_the_lock_more_than_one_would_hold(monkeypatch: pytest.MonkeyPatch) -> None:
     """The race is real: take the lock away, and several planners hold the same pair."""
-    monkeypatch.setattr(taking, "_wait_for_turn", lambda: None)
+    monkeypatch.setattr(held_pairs, "wait_for_turn", lambda: None)
     holders, _ = race([7] * PLANNERS)
     assert len(holders) > 1
 
@@ -126,7 +127,7 @@ def test_a_taker_whose_turn_does_not_come_is_told_to_try_again(
         from django.db import transaction
 
         with transaction.atomic():
-            taking._wait_for_turn()
+            held_pairs.wait_for_turn()
             holding.set()
             done.wait(timeout=30)
         connections.close_all()

@@ -65,7 +65,7 @@ class Ready:
         if not len(self.receivers):
             return []
         cost = emissions_heard(self.prepared.network, self.receivers) + COST_PER_RECEIVER
-        return _cut(cost, COST_PER_SHARD, shards)
+        return _cut(cost.astype(np.float64), COST_PER_SHARD, shards)
 
     def ranges_of_sites(self, shards: int | None) -> list[Range]:
         """Ranges of :attr:`places`."""
@@ -78,7 +78,10 @@ class Ready:
         if not len(links):
             return []
         keys = [*links.tolist(), int(links[-1]) + 1]
-        return [(keys[first], keys[last]) for first, last in _cut(stations, STATIONS_PER_SHARD, shards)]
+        return [
+            (keys[first], keys[last])
+            for first, last in _cut(stations.astype(np.float64), STATIONS_PER_SHARD, shards)
+        ]
 
 
 def _cut(cost: FloatArray, cost_per_range: float, ranges: int | None) -> list[Range]:

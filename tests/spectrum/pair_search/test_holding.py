@@ -86,7 +86,11 @@ def test_what_takes_nothing_new_is_not_refused(register: Register) -> None:
     stations = list(beside.stations.all())
     stations[0].antenna_height_agl_m += 5.0
     save_link(beside, stations, by=TESTS)
-    changes_of = ({"holder": register.other}, {"status": "granted"}, {"status": "on_air"})
+    changes_of: tuple[dict[str, Any], ...] = (
+        {"holder": register.other},
+        {"status": "granted"},
+        {"status": "on_air"},
+    )
     for number, changes in enumerate(changes_of):
         link, stations = new_link(register, f"N-{number}", 0.05 + 0.001 * number, **changes)
         save_link(link, stations, by=TESTS)
@@ -117,22 +121,20 @@ def test_of_two_planners_in_the_same_second_one_succeeds_and_the_other_is_told(
     """Two real sessions, again and again; through the form, and the form against the taking of a pair."""
     monkeypatch.setattr(jobs, "submit", lambda *args, **kwargs: None)
     plan = made_plan()
-    go, back = plan.pair_hz(7)
     people = [person(f"planner{n}", "spectrum.add_link", "spectrum.change_link") for n in (1, 2)]
 
-    def by_form(link: Link, number: int) -> Callable[[], object]:
+    def by_form(link: Link, number: int, channel: int) -> Callable[[], object]:
+        go, back = plan.pair_hz(channel)
         link.reserved_until, link.responsible = UNTIL, people[number]
         return lambda: save_link(link, moved_to(link, go, back), by=Author.of(people[number]))
 
-    def by_taking(link: Link, number: int) -> Callable[[], object]:
-        return lambda: take_pair(link, plan, 7, by=Author.of(people[number]), until=UNTIL)
+    def by_taking(link: Link, number: int, channel: int) -> Callable[[], object]:
+        return lambda: take_pair(link, plan, channel, by=Author.of(people[number]), until=UNTIL)
 
-    for turn in range(8):
-        links = [
-            planned(register, f"K-{turn}{n}", 12.0 * turn / 8 + 0.001 * n, stations=FREE) for n in (1, 2)
-        ]
-        second = by_form(links[1], 1) if other_way == "the form" else by_taking(links[1], 1)
-        results = all_at_once([by_form(links[0], 0), second])
+    for channel in range(3, 40, 8):
+        links = [planned(register, f"K-{channel}{n}", 0.001 * n, stations=FREE) for n in (1, 2)]
+        act = by_form if other_way == "the form" else by_taking
+        results = all_at_once([by_form(links[0], 0, channel), act(links[1], 1, channel)])
         saved = [r for r in results if isinstance(r, Link)]
         told = [r for r in results if isinstance(r, PairHeldError)]
         assert (len(saved), len(told)) == (1, 1), results

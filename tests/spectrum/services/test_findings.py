@@ -58,13 +58,13 @@ def test_what_was_cured_is_gone_and_comes_back_under_the_same_identity(register:
     for station in stations:
         station.tx_frequency_hz = (station.tx_frequency_hz or 0) + 1_000_000
         station.rx_frequency_hz = (station.rx_frequency_hz or 0) + 1_000_000
-    save_link(link, stations, by=TESTS)
+    save_link(link, stations, by=TESTS, clashes_are_findings=True)
     assert check_network(as_of=TODAY).counts["gone"] >= len(identities)
     assert co_channel() == []
     for station in stations:
         station.tx_frequency_hz = (station.tx_frequency_hz or 0) - 1_000_000
         station.rx_frequency_hz = (station.rx_frequency_hz or 0) - 1_000_000
-    save_link(Link.objects.get(code="L-2"), stations, by=TESTS)
+    save_link(Link.objects.get(code="L-2"), stations, by=TESTS, clashes_are_findings=True)
     check_network(as_of=TODAY)
     assert {f.identity for f in co_channel()} == identities
 

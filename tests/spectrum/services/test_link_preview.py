@@ -46,7 +46,7 @@ def said(found: Preview | list[Finding]) -> list[tuple[str, str, float | None, l
 def test_a_new_link_is_judged_as_it_will_be_once_it_is_saved(register: Register) -> None:
     link, drafts = typed(register)
     found = preview(link, drafts, as_of=TODAY)
-    save_link(link, [draft.station for draft in drafts], by=TESTS)
+    save_link(link, [draft.station for draft in drafts], by=TESTS, clashes_are_findings=True)
     checks.check_link(link.pk, as_of=TODAY)
     stored = list(Finding.objects.filter(link=link) | Finding.objects.filter(other_link=link))
 
@@ -60,7 +60,7 @@ def test_a_new_link_is_judged_as_it_will_be_once_it_is_saved(register: Register)
 
 def test_a_link_of_the_register_is_judged_in_its_own_place(register: Register) -> None:
     link, drafts = typed(register)
-    save_link(link, [draft.station for draft in drafts], by=TESTS)
+    save_link(link, [draft.station for draft in drafts], by=TESTS, clashes_are_findings=True)
     checks.check_link(link.pk, as_of=TODAY)
     stored = list(Finding.objects.filter(link=link) | Finding.objects.filter(other_link=link))
 

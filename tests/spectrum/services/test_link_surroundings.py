@@ -53,7 +53,7 @@ def test_sums_are_made_again_where_the_link_sends_or_sent(django_assert_max_num_
     stations = list(mover.stations.order_by("label"))
     for station in stations:
         station.tx_frequency_hz = 455_000_000
-    save_link(mover, stations, by=TESTS)
+    save_link(mover, stations, by=TESTS, clashes_are_findings=True)
     assert victims_of(mover, among) == among
     with django_assert_max_num_queries(10):
         network_near(mover, TODAY)

@@ -58,7 +58,7 @@ def test_an_edit_is_a_new_revision_and_its_links_laid_over_the_old_one_give_it()
     moved, gone = links[1], links[2]
     stations = list(moved.stations.all())
     stations[0].tx_power_dbm = 30.0
-    save_link(moved, stations, by=TESTS)
+    save_link(moved, stations, by=TESTS, clashes_are_findings=True)
     gone.status = Link.Status.RETIRED
     save_link(gone, list(gone.stations.all()), by=TESTS)
     new_link = small.link("L-9", site("S9A"), site("S9B", 48.0), holder=small.other)

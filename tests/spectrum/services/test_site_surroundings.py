@@ -43,7 +43,7 @@ def register(db: None) -> Register:
             low, high = 410_100_000 + number * 900_000, 420_100_000 + number * 900_000
             sends_low = station.label == "A"
             station.tx_frequency_hz, station.rx_frequency_hz = (low, high) if sends_low else (high, low)
-        save_link(link, stations, by=TESTS)
+        save_link(link, stations, by=TESTS, clashes_are_findings=True)
     return made
 
 
@@ -85,7 +85,7 @@ def test_a_link_that_moves_away_takes_its_part_of_the_old_site_with_it() -> None
     for station in stations:
         if station.site.code == "MAST":
             station.site = other
-    save_link(link, stations, by=TESTS)
+    save_link(link, stations, by=TESTS, clashes_are_findings=True)
     check_link(link.pk, as_of=TODAY)
     after = at_sites()
     assert "band_half_clash" not in {kind for kind, _, _ in after.values()}

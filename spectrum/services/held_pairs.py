@@ -20,10 +20,9 @@ from sites.errors import RegisterError
 from sites.models import ChangeRecord
 from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.gather import criteria_in_force, terrain_in_force
-from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.kinds import MUST_FIX
 from spectrum.models import Link, Station
-from spectrum.services.link_surroundings import network_around
+from spectrum.services.link_surroundings import interference_around
 
 # The lock's number is any that nothing else in the database uses.
 LOCK_NUMBER: Final = 4_210_961
@@ -106,9 +105,7 @@ def refuse_if_held(link: Link, today: dt.date, *, pair: str = "", field: str = "
     ``pair`` is how the message calls what was asked for, ``field`` the input to change. Interference with
     links on the air refuses nothing: it becomes findings.
     """
-    drafts = interference_findings(
-        network_around(link, today), criteria_in_force(), link_id=link.pk, terrain=terrain_in_force()
-    ).drafts
+    drafts = interference_around(link, today, criteria_in_force(), (), terrain_in_force()).drafts
     clashes: dict[int, Draft] = {}
     for draft in sorted(drafts, key=lambda d: d.margin or 0.0):
         if draft.kind in CLASHING and draft.severity == MUST_FIX:

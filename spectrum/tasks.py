@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 
+from sites.errors import RegisterError
 from sites.services import jobs
 from sites.services.record import Author
-from spectrum.models import Check, Link, Variant
-from spectrum.services import checks, network_run, reservations, variants
+from spectrum.models import Check, ImportFile, Link, Variant
+from spectrum.services import checks, interchange, network_run, reservations, variants
 
 
 @jobs.handler("check_link")
@@ -42,6 +43,32 @@ def check_variant(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
         return {"variant": None}
     check = variants.check_variant(payload["variant"], by=progress.asked_by, progress=progress.step)
     return {"variant": check.variant_id, "counts": check.counts}
+
+
+@jobs.handler("import_tables")
+def import_tables(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    """Try or apply a file of tables: ``{"file": id, "apply": false}``. One that was applied is gone."""
+    kept = ImportFile.objects.filter(pk=payload["file"]).first()
+    if kept is None:
+        raise RegisterError("This file was imported already, or is no longer kept. Send it again.")
+    by = _author(progress) or Author.system("import")
+    outcome = interchange.import_tables(
+        bytes(kept.content),
+        kept.name,
+        table=kept.table,
+        by=by,
+        dry_run=not payload["apply"],
+        progress=progress.step,
+    )
+    if outcome.written:
+        kept.delete()
+    return outcome.report()
+
+
+# What was tried and never applied is kept for a week.
+@jobs.handler("forget_import_files", daily_at=[dt.time(3, 40)])
+def forget_import_files(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    return {"removed": interchange.forget_files()}
 
 
 @jobs.handler("lapse_reservations", daily_at=[dt.time(0, 20), dt.time(12, 20)])

@@ -1,12 +1,13 @@
 """Addresses of the pages of links, findings, checks, plans and radios, of home and search, and of pages where apps meet."""
 
-from django.urls import path
+from django.urls import path, re_path
 
 from spectrum.views import (
     commissioning,
     equipment,
     findings,
     home,
+    interchange,
     link_entry,
     links,
     map,
@@ -19,6 +20,13 @@ from spectrum.views import (
 
 urlpatterns = [
     path("", home.Home.as_view(), name="home"),
+    path("tables/", interchange.TablesPage.as_view(), name="tables"),
+    re_path(
+        r"^tables/register\.(?P<form>xlsx|zip)$", interchange.RegisterFile.as_view(), name="register-file"
+    ),
+    path("tables/import/", interchange.ImportTables.as_view(), name="import-tables"),
+    path("tables/import/<uuid:pk>/", interchange.TableImport.as_view(), name="table-import"),
+    path("tables/import/<uuid:pk>/apply/", interchange.ImportApply.as_view(), name="import-apply"),
     path("search/", home.Search.as_view(), name="search"),
     path("map/", map.MapPage.as_view(), name="map"),
     path("map/data/", map.MapData.as_view(), name="map-data"),

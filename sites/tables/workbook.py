@@ -20,6 +20,7 @@ from .cells import as_text, defused
 MEDIA_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 LONGEST_CELL = 32_767  # characters, the limit of the format
 MOST_ROWS = 200_000
+CARRIAGE_RETURN = "_x000D_"
 _FIRST_DAY = dt.date(1900, 3, 1)  # before it spreadsheets disagree on dates
 _LONGEST_WHOLE = 10**15  # digits that a spreadsheet keeps
 
@@ -63,7 +64,9 @@ def _cell(sheet: Any, name: str, value: Any) -> Any:
         return None
     if isinstance(value, Decimal):
         value = int(value) if value == value.to_integral_value() else float(value)
-    if isinstance(value, int | float) and not isinstance(value, bool):
+    if isinstance(value, float):
+        return _exact(sheet, value)
+    if isinstance(value, int) and not isinstance(value, bool):
         return value if abs(value) < _LONGEST_WHOLE else _text(sheet, name, str(value))
     if isinstance(value, dt.datetime):
         moment = value.astimezone(dt.UTC).replace(tzinfo=None) if value.tzinfo else value
@@ -71,6 +74,13 @@ def _cell(sheet: Any, name: str, value: Any) -> Any:
     if isinstance(value, dt.date):
         return _dated(sheet, value, "yyyy-mm-dd") if value >= _FIRST_DAY else as_text(value)
     return _text(sheet, name, as_text(value) if isinstance(value, bool) else str(value))
+
+
+def _exact(sheet: Any, value: float) -> Any:
+    """A number with all its digits; left to itself the library writes sixteen, which is one too few."""
+    cell = WriteOnlyCell(sheet, value=repr(value))
+    cell.data_type = "n"
+    return cell
 
 
 def _dated(sheet: Any, value: dt.date, number_format: str) -> Any:
@@ -86,6 +96,7 @@ def _text(sheet: Any, name: str, text: str) -> Any:
             f"A text of {len(text)} characters in {name} does not fit into a cell of a workbook "
             f"({LONGEST_CELL}). Take CSV instead."
         )
-    cell = WriteOnlyCell(sheet, value=text)
+    # XML drops a carriage return that is not written so (ECMA-376 Part 1 § 22.9.2.19, ST_Xstring).
+    cell = WriteOnlyCell(sheet, value=text.replace("\r", CARRIAGE_RETURN))
     cell.data_type = "s"
     return cell

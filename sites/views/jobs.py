@@ -27,6 +27,8 @@ KIND_WORDS = {
     "check_variant": "check of a variant",
     "lapse_reservations": "lapse of expired reservations",
     "send_reminders": "reminders",
+    "import_tables": "import of tables",
+    "forget_import_files": "clearing away of files that were tried",
     "forget_ended_jobs": "clearing away of old jobs",
 }
 

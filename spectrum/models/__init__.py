@@ -4,6 +4,7 @@ from .checks import Check, Finding
 from .commissioning import CommissioningRecord
 from .criteria import ProtectionCriterion
 from .extracts import ExtractMapping, ExtractRun
+from .interchange import ImportFile
 from .links import Link, Station
 from .network_runs import NetworkRun, Shard
 from .plans import ChannelPlan
@@ -17,6 +18,7 @@ __all__ = [
     "ExtractMapping",
     "ExtractRun",
     "Finding",
+    "ImportFile",
     "Link",
     "NetworkRun",
     "PlannedChange",

@@ -113,6 +113,11 @@ PAGE_ROWS: list[Row] = [
     row("finding-reopen", {"POST": ((P, M, A), 409)}, "finding"),
     row("check-list", {"GET": (ALL, 200)}),
     row("check", {"GET": (ALL, 200)}, "check"),
+    row("tables", {"GET": (ALL, 200)}),
+    ("register-file", {"GET": (ALL, 200)}, lambda register: ["zip"], {}),
+    row("import-tables", {"POST": ((R, A), 422)}),
+    row("table-import", {"GET": ((R, A), 404)}, "job"),  # a job of another kind
+    row("import-apply", {"POST": ((R, A), 404)}, "job"),
     row("network-check", {"POST": ((P, M, A), 302)}),
     *pages("variant", "variant", add=EQUIPMENT, change=EQUIPMENT, remove=(A,)),
     row("variant-link-add", {"GET": (EQUIPMENT, 200), "POST": (EQUIPMENT, 422)}, "variant"),

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from io import StringIO
 
 from spectrum.extracts.mapping import DELIMITERS, Mapping
-from spectrum.extracts.problems import file_error
+from spectrum.extracts.problems import ExtractError, file_error
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -21,8 +21,13 @@ LONGEST_CELL = 200_000
 def lines_of(content: bytes, mapping: Mapping) -> Iterator[list[str]]:
     """Rows of texts. A byte order mark goes before the mapping's encoding."""
     text = _text(content, mapping.reading.encoding)
+    return rows_of(text, _delimiter(text, mapping))
+
+
+def rows_of(text: str, delimiter: str) -> Iterator[list[str]]:
+    """Rows of texts apart by a delimiter. ExtractError names the line that cannot be split."""
     csv.field_size_limit(LONGEST_CELL)
-    reader = csv.reader(StringIO(text, newline=""), delimiter=_delimiter(text, mapping), strict=True)
+    reader = csv.reader(StringIO(text, newline=""), delimiter=delimiter, strict=True)
     while True:
         try:
             row = next(reader)
@@ -35,6 +40,16 @@ def lines_of(content: bytes, mapping: Mapping) -> Iterator[list[str]]:
                 "Look for a missing or stray quotation mark there.",
             ) from error
         yield row
+
+
+def text_or_older(content: bytes) -> tuple[str, bool]:
+    """The text of a file in UTF-8, or in UTF-16 with its mark; else in windows-1252, and then True."""
+    try:
+        return _text(content, "utf-8"), False
+    except ExtractError:
+        if content.startswith(tuple(mark for mark, _name in _MARKS)) or b"\x00" in content:
+            raise
+        return _text(content, "windows-1252"), True
 
 
 def _text(content: bytes, encoding: str) -> str:

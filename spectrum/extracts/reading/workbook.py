@@ -10,6 +10,7 @@ from typing import Any
 from openpyxl import load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
 
+from sites.tables.workbook import CARRIAGE_RETURN
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.problems import file_error, quoted
 
@@ -18,6 +19,33 @@ MAX_UNPACKED_BYTES = 600 * 1024 * 1024
 
 def sheet_rows(content: bytes, mapping: Mapping) -> Iterator[tuple[Any, ...]]:
     """The cells' values: texts, numbers, dates; a formula as its text, which begins with "="."""
+    book = _book(content)
+    try:
+        width = 0
+        for row in _sheet(book, mapping.reading.sheet, mapping.code).iter_rows(values_only=True):
+            # A sheet does not store its empty cells at the end of a row.
+            width = width or len(row)
+            yield row + (None,) * (width - len(row))
+    finally:
+        book.close()
+
+
+def all_sheets(content: bytes) -> Iterator[tuple[str, list[tuple[Any, ...]]]]:
+    """The name and the rows of every sheet; a formula is its text, which begins with "="."""
+    book = _book(content)
+    try:
+        for sheet in book.worksheets:
+            rows = sheet.iter_rows(values_only=True)
+            yield sheet.title, [tuple(map(_with_returns, row)) for row in rows]
+    finally:
+        book.close()
+
+
+def _with_returns(cell: Any) -> Any:
+    return cell.replace(CARRIAGE_RETURN, "\r") if isinstance(cell, str) else cell
+
+
+def _book(content: bytes) -> Any:
     with zipfile.ZipFile(BytesIO(content)) as archive:
         unpacked = sum(entry.file_size for entry in archive.infolist())
     if unpacked > MAX_UNPACKED_BYTES:
@@ -27,19 +55,11 @@ def sheet_rows(content: bytes, mapping: Mapping) -> Iterator[tuple[Any, ...]]:
             "Save the one sheet that is needed as CSV.",
         )
     try:
-        book = load_workbook(BytesIO(content), read_only=True, data_only=False)
+        return load_workbook(BytesIO(content), read_only=True, data_only=False)
     except (InvalidFileException, KeyError, ValueError, OSError, zipfile.BadZipFile) as error:
         raise file_error(
             f"a workbook that cannot be opened ({error})", "an .xlsx workbook", "Open it and save it again, or save it as CSV."
         ) from error  # fmt: skip
-    try:
-        width = 0
-        for row in _sheet(book, mapping.reading.sheet, mapping.code).iter_rows(values_only=True):
-            # A sheet does not store its empty cells at the end of a row.
-            width = width or len(row)
-            yield row + (None,) * (width - len(row))
-    finally:
-        book.close()
 
 
 def _sheet(book: Any, wanted: str, code: str) -> Any:

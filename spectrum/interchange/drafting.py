@@ -1,0 +1,352 @@
+"""From rows to objects of the register, compared with what is stored. Reads only; every trouble is gathered."""
+
+from __future__ import annotations
+
+import difflib
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db.models import CheckConstraint, Q
+
+from sites.models import Registered
+from sites.services.record import snapshot
+from spectrum.extracts.problems import quoted
+from spectrum.models import Link, Station
+
+from .columns import CellError, from_cell
+from .files import Sheet, columns_of, names_of
+from .tables import Table, key_field, key_paths, table_of
+
+Key = tuple[Any, ...]
+MOST_TROUBLES = 500
+TICK_EVERY = 50
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """One thing that keeps a file out. The row counts as a spreadsheet does: the headings are row 1."""
+
+    table: str
+    row: int
+    column: str
+    message: str
+
+    def __str__(self) -> str:
+        column = f", column {self.column}" if self.column else ""
+        return f"{self.table}, row {self.row}{column}: {self.message}"
+
+
+@dataclass
+class Draft:
+    """An object as its row says it would be. ``of_its_kind`` are references to rows of the same table."""
+
+    number: int
+    obj: Any
+    is_new: bool
+    is_changed: bool = False
+    of_its_kind: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass
+class Drafted:
+    """What a file would do: per table its drafts, and what keeps it out."""
+
+    tables: dict[Table, list[Draft]] = field(default_factory=dict)
+    troubles: list[Trouble] = field(default_factory=list)
+    more: int = 0
+
+    def counts(self) -> dict[str, dict[str, int]]:
+        return {
+            table.name: {
+                "new": sum(d.is_new for d in drafts),
+                "changed": sum(d.is_changed and not d.is_new for d in drafts),
+                "same": sum(not d.is_changed and not d.is_new for d in drafts),
+            }
+            for table, drafts in self.tables.items()
+        }
+
+    def add(self, table: Table, row: int, column: str, message: str) -> None:
+        if len(self.troubles) < MOST_TROUBLES:
+            self.troubles.append(Trouble(table.name, row, column, message))
+        else:
+            self.more += 1
+
+
+def draft(sheets: Sequence[Sheet], tick: Callable[[int, int], None] = lambda done, total: None) -> Drafted:
+    """Draft the rows of all sheets, in an order in which what is referred to comes first."""
+    maker = _Maker(tick, sum(len(sheet.rows) for sheet in sheets))
+    for sheet in sheets:
+        maker.take(sheet)
+    maker.links_have_stations()
+    return maker.drafted
+
+
+class _Maker:
+    def __init__(self, tick: Callable[[int, int], None], total: int) -> None:
+        self.drafted = Drafted()
+        self._tick, self._total, self._done, self._made = tick, total, 0, 0
+        self._by_key: dict[type, dict[Key, Any]] = defaultdict(dict)  # drafts, then stored ones looked up
+        self._stored: dict[type, dict[Key, Any]] = {}
+
+    def take(self, sheet: Sheet) -> None:
+        table = sheet.table
+        places = self._places(sheet)
+        if places is None:
+            return
+        read = list(self._read(sheet, places))
+        self._fetch(table.model, [key for _n, _cells, key in read])
+        for model, keys in self._referred(table, read).items():
+            self._fetch(model, keys)
+        drafts: list[Draft] = []
+        seen: dict[Key, int] = {}
+        for number, cells, key in read:
+            if key in seen:
+                names = ", ".join(
+                    name for f in table.fields if f.name in table.key for name, _p in columns_of(f)
+                )
+                self.drafted.add(
+                    table, number, "", f"the same {names} as in row {seen[key]}. Each may stand once."
+                )
+                continue
+            seen[key] = number
+            drafts.append(self._object(table, number, cells, key))
+        for each in drafts:
+            self._finish(table, each)
+            self._done += 1
+            if self._done % TICK_EVERY == 0:
+                self._tick(self._done, self._total + 1)
+        self.drafted.tables[table] = drafts
+
+    def _places(self, sheet: Sheet) -> dict[str, int] | None:
+        known, found = names_of(sheet.table), sheet.headings
+        wrong = False
+        for name in dict.fromkeys(found):
+            if not name:
+                continue
+            if name not in known:
+                near = difflib.get_close_matches(name, known, n=1)
+                hint = f" Is {near[0]} meant?" if near else f" It has {', '.join(known)}."
+                self.drafted.add(sheet.table, 1, name[:60], f"{sheet.table.name} has no such column.{hint}")
+                wrong = True
+            elif found.count(name) > 1:
+                self.drafted.add(sheet.table, 1, name, "the heading stands twice. Remove one of the columns.")
+                wrong = True
+        for each in sheet.table.fields:
+            for name, _path in columns_of(each) if each.name in sheet.table.key else ():
+                if name not in found:
+                    self.drafted.add(sheet.table, 1, name, "the column is missing; it tells the rows apart.")
+                    wrong = True
+        return None if wrong else {name: place for place, name in enumerate(found) if name}
+
+    def _read(self, sheet: Sheet, places: dict[str, int]) -> Iterator[tuple[int, dict[str, Any], Key]]:
+        """Number, values by field name, and key of each row whose cells can be read; a reference is its key."""
+        for number, row in sheet.rows:
+            before = len(self.drafted.troubles) + self.drafted.more
+            if any(str(cell or "").strip() for cell in row[len(sheet.headings) :]):
+                self.drafted.add(
+                    sheet.table, number, "", f"{len(row)} cells under {len(sheet.headings)} headings. "
+                    "A cell that holds the delimiter must stand in quotation marks.",
+                )  # fmt: skip
+                continue
+            cells: dict[str, Any] = {}
+            for each in sheet.table.fields:
+                found = self._cells(sheet.table, number, row, places, each)
+                if found is not None:
+                    cells[each.name] = found[0]
+            if len(self.drafted.troubles) + self.drafted.more == before:
+                yield number, cells, _flat(cells[name] for name in sheet.table.key)
+
+    def _cells(
+        self, table: Table, number: int, row: Sequence[Any], places: dict[str, int], each: Any
+    ) -> tuple[Any] | None:
+        """The value of a field in a row, in a tuple; None where the file has no column for it."""
+        names = [name for name, _path in columns_of(each)]
+        missing = [name for name in names if name not in places]
+        if missing:
+            if len(missing) < len(names):
+                self.drafted.add(table, 1, missing[0], f"the column is missing beside {names[0]}.")
+            return None
+        raw = [row[places[name]] if places[name] < len(row) else None for name in names]
+        empty = [cell is None or (isinstance(cell, str) and not cell.strip()) for cell in raw]
+        if all(empty):
+            if (value := _when_empty(each)) is _NEEDED:
+                self.drafted.add(table, number, names[0], "the cell is empty; it needs a value.")
+            return (value,)
+        values = []
+        for name, path, cell, is_empty in zip(names, _ends(each), raw, empty, strict=True):
+            if is_empty:
+                self.drafted.add(
+                    table, number, name, f"the cell is empty, though {names[0]} and the like are given."
+                )
+                continue
+            try:
+                values.append(from_cell(path, cell))
+            except CellError as error:
+                self.drafted.add(table, number, name, str(error))
+        return (tuple(values) if each.related_model else values[0] if values else None,)
+
+    def _referred(self, table: Table, read: list[tuple[int, dict[str, Any], Key]]) -> dict[type, list[Key]]:
+        wanted: dict[type, list[Key]] = defaultdict(list)
+        for each in table.fields:
+            if each.related_model is not None:
+                wanted[each.related_model] += [
+                    cells[each.name] for _n, cells, _k in read if cells.get(each.name)
+                ]
+        return wanted
+
+    def _fetch(self, model: type, keys: Iterable[Key]) -> None:
+        """Look up the stored objects of these keys together."""
+        wanted = {key for key in keys if key not in self._by_key[model]}
+        if not wanted:
+            return
+        if model not in self._stored:
+            rows = model._default_manager.values_list(*key_paths(model), "pk")  # type: ignore[attr-defined]
+            self._stored[model] = {tuple(row[:-1]): row[-1] for row in rows.iterator(chunk_size=2000)}
+        pks = {self._stored[model][key]: key for key in wanted if key in self._stored[model]}
+        relations = [f.name for f in model._meta.concrete_fields if f.related_model]  # type: ignore[attr-defined]
+        query = model._default_manager.select_related(*relations) if relations else model._default_manager  # type: ignore[attr-defined]
+        for some in _portions(list(pks)):
+            for pk, obj in query.in_bulk(some).items():
+                self._by_key[model][pks[pk]] = obj
+
+    def _object(self, table: Table, number: int, cells: dict[str, Any], key: Key) -> Draft:
+        stored = self._by_key[table.model].get(key)
+        obj = table.model() if stored is None else stored
+        made = Draft(number, obj, stored is None)
+        before = None if stored is None else snapshot(obj)
+        for each in table.fields:
+            if each.name not in cells:
+                if stored is None and _when_empty(each) is _NEEDED:
+                    self.drafted.add(
+                        table, number, columns_of(each)[0][0], "the column is missing; a new row needs it."
+                    )
+                continue
+            value = cells[each.name]
+            if each.related_model is None:
+                setattr(obj, each.name, value)
+            elif each.related_model is table.model:
+                made.of_its_kind[each.name] = value
+            else:
+                setattr(obj, each.name, self._reference(table, number, each, value))
+        if stored is None:
+            self._made += 1
+            obj.pk = -self._made  # a stand-in, so that others can refer to it before it is written
+            self._by_key[table.model][key] = obj
+        made.is_changed = before is not None and before != snapshot(obj)
+        return made
+
+    def _reference(self, table: Table, number: int, each: Any, key: Key | None) -> Any:
+        if not key:
+            return None
+        found = self._by_key[each.related_model].get(key)
+        if found is None:
+            noun = each.related_model._meta.verbose_name
+            where = f"neither in the register nor in {table_of(each.related_model)}"
+            self.drafted.add(
+                table, number, columns_of(each)[0][0],
+                f"found {quoted(' '.join(map(str, key)))}; there is no such {noun}, "
+                f"{where} of this file. Import it first, or correct it.",
+            )  # fmt: skip
+        return found
+
+    def _finish(self, table: Table, made: Draft) -> None:
+        obj = made.obj
+        for name, key in made.of_its_kind.items():
+            before = getattr(obj, f"{name}_id")
+            target = self._reference(table, made.number, table.model._meta.get_field(name), key)
+            setattr(obj, name, target)
+            made.is_changed = made.is_changed or (not made.is_new and before != getattr(obj, f"{name}_id"))
+            made.of_its_kind[name] = target
+        if not (made.is_new or made.is_changed):
+            return
+        relations = {f.name for f in table.fields if f.related_model}
+        if any(getattr(obj, f"{f.name}_id") is None and not f.null for f in table.fields if f.related_model):
+            return  # said already
+        try:
+            obj.clean_fields(exclude=relations)
+            obj.clean()
+            _constraints(obj)
+        except ValidationError as error:
+            self._refused(table, made.number, obj, error)
+
+    def _refused(self, table: Table, number: int, obj: Any, error: ValidationError) -> None:
+        if not hasattr(error, "error_dict"):
+            self.drafted.add(table, number, "", " ".join(error.messages))
+            return
+        for name, messages in error.message_dict.items():
+            each = next((f for f in table.fields if f.name == name), None)
+            column = columns_of(each)[0][0] if each else ""
+            found = (
+                f"found {quoted(getattr(obj, name))}. " if each is not None and not each.related_model else ""
+            )
+            self.drafted.add(table, number, column, found + " ".join(messages))
+
+    def links_have_stations(self) -> None:
+        """A link and its stations are one thing: a new link without any is refused."""
+        links = [
+            (t, d) for t, drafts in self.drafted.tables.items() if t.model is Link for d in drafts if d.is_new
+        ]
+        stations = [d for t, drafts in self.drafted.tables.items() if t.model is Station for d in drafts]
+        having = {d.obj.link_id for d in stations}
+        for table, made in links:
+            if made.obj.pk not in having:
+                self.drafted.add(
+                    table, made.number, "code",
+                    f"the new link {made.obj.code} has no stations. "
+                    "Give them in the table stations of the same workbook or archive.",
+                )  # fmt: skip
+
+
+_NEEDED = object()
+
+
+def _when_empty(each: Any) -> Any:
+    """What an empty cell means: nothing, the usual value, or that a value is needed."""
+    if each.null:
+        return None
+    if each.has_default():
+        return each.get_default()
+    return "" if each.blank and each.empty_strings_allowed else _NEEDED
+
+
+def _ends(each: Any) -> list[Any]:
+    if each.related_model is None:
+        return [each]
+    return [key_field(each.related_model, path) for path in key_paths(each.related_model)]
+
+
+def _flat(values: Iterable[Any]) -> Key:
+    return tuple(part for value in values for part in (value if isinstance(value, tuple) else (value,)))
+
+
+def _portions(items: list[Any], size: int = 500) -> Iterator[list[Any]]:
+    for start in range(0, len(items), size):
+        yield items[start : start + size]
+
+
+@cache
+def _all_of(model: type[Registered]) -> CheckConstraint | None:
+    """The rules of a model's table as one, so that an object in order is asked about once."""
+    rules = [c for c in model._meta.constraints if isinstance(c, CheckConstraint)]
+    condition = Q()
+    for rule in rules:
+        condition &= Q(rule.condition)
+    return CheckConstraint(condition=condition, name="all") if rules else None
+
+
+def _constraints(obj: Any) -> None:
+    model: type[Registered] = type(obj)
+    together = _all_of(model)
+    if together is None:
+        return
+    try:
+        together.validate(type(obj), obj)
+    except ValidationError:
+        for rule in type(obj)._meta.constraints:
+            if isinstance(rule, CheckConstraint):
+                rule.validate(type(obj), obj)
+        raise

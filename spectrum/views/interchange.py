@@ -1,0 +1,147 @@
+"""The register as one file, and files of tables brought in: a trial first, then all or nothing."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import Any, cast
+
+from django import forms
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from sites.errors import RegisterError
+from sites.models import Job, Person
+from sites.services import jobs
+from sites.tables import workbook
+from sites.views.access import Page
+from spectrum.interchange import TABLES
+from spectrum.interchange.files import LARGEST_FILE, MOST_ROWS, names_of, write_archive, write_book
+from spectrum.models import ImportFile
+from spectrum.services.interchange import MAY_IMPORT, keep_file
+
+KIND = "import_tables"
+_ENDED = (Job.State.DONE, Job.State.FAILED, Job.State.CANCELLED)
+
+
+class ImportForm(forms.Form):
+    """Which file, and of a CSV file which table."""
+
+    file = forms.FileField(
+        label="file", help_text="A workbook (.xlsx), an archive of CSV files (.zip), or one CSV file."
+    )
+    table = forms.ChoiceField(
+        label="table of a CSV file",
+        required=False,
+        choices=[("", "as the file is named"), *((t.name, t.name.replace("_", " ")) for t in TABLES)],
+    )
+
+
+class TablesPage(Page):
+    """What can be taken out and brought in, and how a file must look."""
+
+    needs = "places.view_site"
+    act = "taking the register out as tables"
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        return tables_page(request, ImportForm())
+
+
+def tables_page(request: HttpRequest, form: ImportForm, status: int = 200) -> HttpResponse:
+    context = {
+        "form": form,
+        "tables": [(table.name, names_of(table), len(table.key)) for table in TABLES],
+        "may_import": request.user.has_perm(MAY_IMPORT),
+        "largest_mb": LARGEST_FILE // 2**20,
+        "most_rows": MOST_ROWS,
+    }
+    return render(request, "tables.html", context, status=status)
+
+
+class RegisterFile(Page):
+    """The whole register as one file, every field."""
+
+    needs = "places.view_site"
+    act = "taking the register out as tables"
+    http_method_names = ("get", "head", "options")
+
+    def get(self, request: HttpRequest, form: str) -> FileResponse:
+        target = BytesIO()
+        if form == "xlsx":
+            write_book(target)
+        else:
+            write_archive(target)
+        target.seek(0)
+        media_type = workbook.MEDIA_TYPE if form == "xlsx" else "application/zip"
+        name = f"register-{timezone.now():%Y-%m-%d}.{form}"
+        return FileResponse(target, as_attachment=True, filename=name, content_type=media_type)
+
+
+class ImportTables(Page):
+    """Takes a file and tries it; nothing is written yet."""
+
+    needs = MAY_IMPORT
+    act = "importing tables"
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        form, person = ImportForm(request.POST, request.FILES), cast(Person, request.user)
+        if form.is_valid():
+            sent = form.cleaned_data["file"]
+            try:
+                if sent.size > LARGEST_FILE:
+                    raise RegisterError(
+                        f"{sent.name} has {sent.size / 2**20:.0f} MB; at most {LARGEST_FILE // 2**20} MB are read. Split it."
+                    )
+                kept = keep_file(sent.read(), sent.name, form.cleaned_data["table"], by=person)
+            except RegisterError as error:
+                form.add_error("table" if error.field == "table" else "file", error.message)
+            else:
+                job = jobs.submit(KIND, {"file": kept.pk, "name": kept.name, "apply": False}, by=person)
+                return redirect("table-import", pk=job.pk)
+        return tables_page(request, form, status=422)
+
+
+class TableImport(Page):
+    """What a file would do, or did: per table what is new, changed and the same; or what keeps it out."""
+
+    needs = MAY_IMPORT
+    act = "importing tables"
+
+    def get(self, request: HttpRequest, pk: Any) -> HttpResponse:
+        job = get_object_or_404(Job, pk=pk, kind=KIND)
+        applies = bool(job.payload.get("apply"))
+        report = job.result if job.state == Job.State.DONE else {}
+        counts = [(name, *count.values()) for name, count in report.get("counts", {}).items()]
+        changes = sum(new + changed for _name, new, changed, _same in counts)
+        waiting = ImportFile.objects.filter(pk=job.payload.get("file")).exists()
+        context = {
+            "job": job,
+            "ended": job.state in _ENDED,
+            "name": job.payload.get("name", "the file"),
+            "applies": applies,
+            "report": report,
+            "counts": counts,
+            "changes": changes,
+            "more": report.get("trouble_count", 0) - len(report.get("troubles", [])),
+            "may_apply": bool(report) and not applies and not report["trouble_count"] and changes and waiting,
+        }
+        part = bool(getattr(request, "htmx", False))
+        return render(request, "_table_import.html" if part else "table_import.html", context)
+
+
+class ImportApply(Page):
+    """Writes what the trial showed, all of it or nothing."""
+
+    needs = MAY_IMPORT
+    act = "importing tables"
+
+    def post(self, request: HttpRequest, pk: Any) -> HttpResponse:
+        trial = get_object_or_404(Job, pk=pk, kind=KIND)
+        kept = get_object_or_404(ImportFile, pk=trial.payload.get("file"))
+        job = jobs.submit(
+            KIND,
+            {"file": kept.pk, "name": kept.name, "apply": True},
+            by=cast(Person, request.user),
+            same_as=f"import_tables:{kept.pk}",
+        )
+        return redirect("table-import", pk=job.pk)

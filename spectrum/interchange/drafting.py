@@ -6,22 +6,19 @@ import difflib
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db.models import CheckConstraint, Q
 
-from sites.models import Registered
 from sites.services.record import snapshot
 from spectrum.extracts.problems import quoted
 from spectrum.models import Link, Station
 
 from .columns import CellError, from_cell
 from .files import Sheet, columns_of, names_of
-from .tables import Table, key_field, key_paths, table_of
+from .rules import NEEDED, Key, broken_rules, ends_of, flat, portions, when_empty
+from .tables import Table, key_paths, table_of
 
-Key = tuple[Any, ...]
 MOST_TROUBLES = 500
 TICK_EVERY = 50
 
@@ -82,6 +79,8 @@ def draft(sheets: Sequence[Sheet], tick: Callable[[int, int], None] = lambda don
     for sheet in sheets:
         maker.take(sheet)
     maker.links_have_stations()
+    order = [sheet.table.name for sheet in sheets]
+    maker.drafted.troubles.sort(key=lambda trouble: (order.index(trouble.table), trouble.row))
     return maker.drafted
 
 
@@ -158,7 +157,7 @@ class _Maker:
                 if found is not None:
                     cells[each.name] = found[0]
             if len(self.drafted.troubles) + self.drafted.more == before:
-                yield number, cells, _flat(cells[name] for name in sheet.table.key)
+                yield number, cells, flat(cells[name] for name in sheet.table.key)
 
     def _cells(
         self, table: Table, number: int, row: Sequence[Any], places: dict[str, int], each: Any
@@ -173,11 +172,11 @@ class _Maker:
         raw = [row[places[name]] if places[name] < len(row) else None for name in names]
         empty = [cell is None or (isinstance(cell, str) and not cell.strip()) for cell in raw]
         if all(empty):
-            if (value := _when_empty(each)) is _NEEDED:
+            if (value := when_empty(each)) is NEEDED:
                 self.drafted.add(table, number, names[0], "the cell is empty; it needs a value.")
             return (value,)
         values = []
-        for name, path, cell, is_empty in zip(names, _ends(each), raw, empty, strict=True):
+        for name, path, cell, is_empty in zip(names, ends_of(each), raw, empty, strict=True):
             if is_empty:
                 self.drafted.add(
                     table, number, name, f"the cell is empty, though {names[0]} and the like are given."
@@ -209,7 +208,7 @@ class _Maker:
         pks = {self._stored[model][key]: key for key in wanted if key in self._stored[model]}
         relations = [f.name for f in model._meta.concrete_fields if f.related_model]  # type: ignore[attr-defined]
         query = model._default_manager.select_related(*relations) if relations else model._default_manager  # type: ignore[attr-defined]
-        for some in _portions(list(pks)):
+        for some in portions(list(pks)):
             for pk, obj in query.in_bulk(some).items():
                 self._by_key[model][pks[pk]] = obj
 
@@ -220,7 +219,7 @@ class _Maker:
         before = None if stored is None else snapshot(obj)
         for each in table.fields:
             if each.name not in cells:
-                if stored is None and _when_empty(each) is _NEEDED:
+                if stored is None and when_empty(each) is NEEDED:
                     self.drafted.add(
                         table, number, columns_of(each)[0][0], "the column is missing; a new row needs it."
                     )
@@ -269,9 +268,12 @@ class _Maker:
         try:
             obj.clean_fields(exclude=relations)
             obj.clean()
-            _constraints(obj)
         except ValidationError as error:
             self._refused(table, made.number, obj, error)
+            return
+        for about, message in broken_rules(obj):
+            columns = [columns_of(f)[0][0] for f in table.fields if f.name in about]
+            self.drafted.add(table, made.number, ", ".join(columns), message)
 
     def _refused(self, table: Table, number: int, obj: Any, error: ValidationError) -> None:
         if not hasattr(error, "error_dict"):
@@ -299,54 +301,3 @@ class _Maker:
                     f"the new link {made.obj.code} has no stations. "
                     "Give them in the table stations of the same workbook or archive.",
                 )  # fmt: skip
-
-
-_NEEDED = object()
-
-
-def _when_empty(each: Any) -> Any:
-    """What an empty cell means: nothing, the usual value, or that a value is needed."""
-    if each.null:
-        return None
-    if each.has_default():
-        return each.get_default()
-    return "" if each.blank and each.empty_strings_allowed else _NEEDED
-
-
-def _ends(each: Any) -> list[Any]:
-    if each.related_model is None:
-        return [each]
-    return [key_field(each.related_model, path) for path in key_paths(each.related_model)]
-
-
-def _flat(values: Iterable[Any]) -> Key:
-    return tuple(part for value in values for part in (value if isinstance(value, tuple) else (value,)))
-
-
-def _portions(items: list[Any], size: int = 500) -> Iterator[list[Any]]:
-    for start in range(0, len(items), size):
-        yield items[start : start + size]
-
-
-@cache
-def _all_of(model: type[Registered]) -> CheckConstraint | None:
-    """The rules of a model's table as one, so that an object in order is asked about once."""
-    rules = [c for c in model._meta.constraints if isinstance(c, CheckConstraint)]
-    condition = Q()
-    for rule in rules:
-        condition &= Q(rule.condition)
-    return CheckConstraint(condition=condition, name="all") if rules else None
-
-
-def _constraints(obj: Any) -> None:
-    model: type[Registered] = type(obj)
-    together = _all_of(model)
-    if together is None:
-        return
-    try:
-        together.validate(type(obj), obj)
-    except ValidationError:
-        for rule in type(obj)._meta.constraints:
-            if isinstance(rule, CheckConstraint):
-                rule.validate(type(obj), obj)
-        raise

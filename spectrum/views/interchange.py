@@ -15,8 +15,15 @@ from sites.models import Job, Person
 from sites.services import jobs
 from sites.tables import workbook
 from sites.views.access import Page
-from spectrum.interchange import TABLES
-from spectrum.interchange.files import LARGEST_FILE, MOST_ROWS, names_of, write_archive, write_book
+from spectrum.interchange import TABLES, Table
+from spectrum.interchange.files import (
+    LARGEST_FILE,
+    MOST_ROWS,
+    columns_of,
+    names_of,
+    write_archive,
+    write_book,
+)
 from spectrum.models import ImportFile
 from spectrum.services.interchange import MAY_IMPORT, keep_file
 
@@ -50,12 +57,18 @@ class TablesPage(Page):
 def tables_page(request: HttpRequest, form: ImportForm, status: int = 200) -> HttpResponse:
     context = {
         "form": form,
-        "tables": [(table.name, names_of(table), len(table.key)) for table in TABLES],
+        "tables": [_described(table) for table in TABLES],
         "may_import": request.user.has_perm(MAY_IMPORT),
         "largest_mb": LARGEST_FILE // 2**20,
         "most_rows": MOST_ROWS,
     }
     return render(request, "tables.html", context, status=status)
+
+
+def _described(table: Table) -> tuple[str, list[str], list[str]]:
+    """Name, columns of the key, other columns."""
+    key = [name for field in table.fields if field.name in table.key for name, _path in columns_of(field)]
+    return table.name, key, [name for name in names_of(table) if name not in key]
 
 
 class RegisterFile(Page):

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('spectrum', '0014_map_layer_permissions'),
+        ('spectrum', '0015_shards_of_sites_and_links'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

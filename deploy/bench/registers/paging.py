@@ -1,32 +1,12 @@
-"""Measure pages on a database that this process is alone with: ``… paging LINKS``; prints JSON.
-
-Run by deploy.bench.pages in a process of its own, with DATABASE_URL naming an empty database.
-"""
+"""What pages cost on the server, measured on the database in use."""
 
 from __future__ import annotations
 
-import json
-import sys
 import time
 from typing import Any
 
 TRIED = 60
-
-
-def measure(links: int) -> dict[str, Any]:
-    """Load a register of so many links and measure; figures by name."""
-    from django.core.management import call_command
-    from django.db import connection
-
-    from deploy.bench.registers import made_register
-    from deploy.bench.registers.loading import load_into_database
-
-    call_command("migrate", verbosity=0)
-    load_into_database(made_register(links))
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE")  # as the server does by itself some minutes after so many rows
-    return {"database": connection.vendor, **editor_updates()}
+LIST_TRIED = 10
 
 
 def editor_updates() -> dict[str, Any]:
@@ -68,8 +48,31 @@ def editor_updates() -> dict[str, Any]:
     }
 
 
-if __name__ == "__main__":
-    import django
+def lists() -> dict[str, Any]:
+    """The first page of the lists that are opened most, and one search."""
+    import numpy as np
+    from django.test import Client
+    from django.urls import reverse
 
-    django.setup()
-    print(json.dumps(measure(int(sys.argv[1]))))
+    from sites.models import Person
+
+    client = Client()
+    client.force_login(Person.objects.get(username="bench"))
+    figures: dict[str, Any] = {}
+    for words, name, query in (
+        ("links", "link-list", {}),
+        ("links, searched", "link-list", {"q": "000123"}),
+        ("sites", "site-list", {}),
+        ("findings", "finding-list", {}),
+        ("licences", "licence-list", {}),
+    ):
+        seconds = []
+        for _ in range(LIST_TRIED + 1):
+            begun = time.perf_counter()
+            answer = client.get(reverse(name), query)
+            seconds.append(time.perf_counter() - begun)
+            if answer.status_code != 200:
+                raise RuntimeError(f"{name} answered {answer.status_code}.")
+        figures[f"list of {words}, median ms"] = float(np.median(seconds[1:]) * 1e3)
+        figures[f"list of {words}, p95 ms"] = float(np.percentile(seconds[1:], 95) * 1e3)
+    return figures

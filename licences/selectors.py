@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from licences.areas import AreaError, covers
-from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
-from licences.standing import Standing, standing
+from licences.life import ComingDay, Entered, Life, Step, Terms, as_of, coming_days
+from licences.life.history import read
+from licences.life.records import FIELDS
+from licences.models import (
+    Authority,
+    Holder,
+    Licence,
+    LicenceEvent,
+    LicensedChannel,
+    Reminder,
+    RenewalPolicy,
+)
+from licences.standing import Ending, Standing, standing
 from sites.models import Site
 
 
@@ -36,12 +49,10 @@ def all_licences() -> QuerySet[Licence]:
 
 
 def in_force_on(licences: QuerySet[Licence], day: dt.date) -> QuerySet[Licence]:
-    """Those of some licences whose dates allow transmission on a day (licences.standing says why)."""
-    return licences.filter(
-        Q(expires_on__isnull=True) | Q(expires_on__gte=day),
-        Q(ended_on__isnull=True) | Q(ended_on__gt=day),
-        in_force_from__lte=day,
-    )
+    """Those of some licences whose dates allowed transmission on a day (licences.standing says why)."""
+    allowed = Q(in_force_from__lte=day) & (Q(expires_on__isnull=True) | Q(expires_on__gte=day))
+    allowed &= Q(ended_on__isnull=True) | Q(ended_on__gt=day)
+    return licences.filter(_as_it_stood(allowed, day, lambda it: it.allows_transmission))
 
 
 def all_licensed_channels() -> QuerySet[LicensedChannel]:
@@ -85,9 +96,97 @@ def policy_of(authority: Authority) -> RenewalPolicy:
     return policy if policy is not None else RenewalPolicy(authority=authority)
 
 
-def standing_on(licence: Licence, on: dt.date) -> Standing:
-    """How a licence stands on a day; its authority and the policy should have been fetched with it."""
-    return standing(licence, policy_of(licence.authority), on)
+def terms_of(licence: Licence) -> Terms:
+    """What its authority sets for a licence, with what the licence itself says about its renewal."""
+    terms = policy_of(licence.authority).terms
+    if licence.renewal == Licence.Renewal.NOT_RENEWABLE:
+        terms = replace(terms, renewable=False)
+    if licence.renewal_conditions:
+        terms = replace(terms, conditions=licence.renewal_conditions)
+    return terms
+
+
+def events_of(licence: Licence) -> QuerySet[LicenceEvent]:
+    """The steps of a licence and of its channels, the newest entry first."""
+    return licence.events.select_related("channel__licence__authority").order_by("-on", "-id")
+
+
+Later = Mapping[int, Sequence[Entered]]
+
+
+def later_steps(day: dt.date) -> Later:
+    """The steps of whole licences that came after a day, by the licence's id, in the order of entry."""
+    later: dict[int, list[Entered]] = {}
+    rows = LicenceEvent.objects.filter(on__gt=day, channel=None).exclude(step=Step.CORRECT).order_by("pk")
+    for number, step, on, changes in rows.values_list("licence_id", "step", "on", "changes"):
+        before = {name: read(name, old) for name, (old, _) in changes.items() if name in FIELDS}
+        later.setdefault(number, []).append(Entered(Step(step), on, before))
+    return later
+
+
+def life_on(licence: Licence, day: dt.date, later: Later | None = None) -> Life:
+    """A licence's dates as they stood on a day; ``later`` are the :func:`later_steps` of that day."""
+    steps = later_steps(day) if later is None else later
+    return as_of(licence.life, steps.get(licence.pk, ()), day)
+
+
+def standing_on(licence: Licence, on: dt.date, later: Later | None = None) -> Standing:
+    """How a licence stands on a day; its authority and the policy should have been fetched with it.
+
+    For a day that is past give the :func:`later_steps` of it; without them the day counts as today or later.
+    """
+    return standing(life_on(licence, on, later or {}), terms_of(licence), on)
+
+
+@dataclass(frozen=True)
+class Held:
+    """Who held a licence from when to when; None: from its beginning, or until now."""
+
+    holder: Holder
+    since: dt.date | None
+    until: dt.date | None
+
+
+def holders_of(licence: Licence) -> list[Held]:
+    """The holders of a licence over time, the first one first."""
+    moves = [e for e in licence.events.order_by("pk") if "holder_id" in e.changes]
+    names = Holder.objects.in_bulk({pk for e in moves for pk in e.changes["holder_id"]})
+    held: list[Held] = []
+    since: dt.date | None = licence.granted_on
+    for event in moves:
+        before, after = event.changes["holder_id"]
+        if event.step == Step.CORRECT:
+            continue
+        if before in names:
+            held.append(Held(names[before], since, event.on))
+        since = event.on
+    return [*held, Held(licence.holder, since, None)]
+
+
+def coming_days_of(licence: Licence) -> list[ComingDay]:
+    """The days on which something has to be done about a licence, or it ends: what reminders are about."""
+    return coming_days(licence.life, terms_of(licence))
+
+
+def fees_due(until: dt.date) -> QuerySet[Licence]:
+    """Our own licences whose fee is due not later than a day, the earliest first."""
+    return (
+        all_licences()
+        .filter(holder__own=True, fee_due_on__lte=until)
+        .filter(Q(ended_on=None) | Q(ended_on__gt=F("fee_due_on")))
+        .filter(Q(expires_on=None) | Q(expires_on__gte=F("fee_due_on")))
+        .order_by("fee_due_on", "id")
+    )
+
+
+def _as_it_stood(now: Q, day: dt.date, fits: Callable[[Standing], bool]) -> Q:
+    """A condition on a licence's dates, and by its steps where some of them are later than the day."""
+    later = later_steps(day)
+    if not later:
+        return now
+    rows = Licence.objects.filter(pk__in=later).select_related("authority__renewal_policy")
+    stood = [row.pk for row in rows if fits(standing_on(row, day, later))]
+    return (now & ~Q(pk__in=later)) | Q(pk__in=stood)
 
 
 def has_standing(wanted: Standing, on: dt.date) -> Q:
@@ -95,22 +194,34 @@ def has_standing(wanted: Standing, on: dt.date) -> Q:
 
     Dates less days differ between databases, and policies are few: each contributes a comparison of dates.
     """
+    return _as_it_stood(_by_dates(wanted, on), on, lambda found: found is wanted)
+
+
+def _by_dates(wanted: Standing, on: dt.date) -> Q:
     ended = Q(ended_on__lte=on)
+    applied = Q(in_force_from=None) & ~ended
     later = Q(in_force_from__gt=on) & ~ended
-    expired = Q(expires_on__lt=on) & ~ended & ~later
-    live = ~ended & ~later & ~expired
+    expired = Q(expires_on__lt=on) & ~ended & ~later & ~applied
+    live = ~ended & ~applied & ~later & ~expired
+    kept = ~Q(renewal=Licence.Renewal.NOT_RENEWABLE)
     filed = Q(expires_on__isnull=False, renewal_filed_on__lte=on)
     opened, missed = Q(pk__in=[]), Q(pk__in=[])
     usual = RenewalPolicy()
     policies: list[tuple[Q, RenewalPolicy]] = [(Q(authority__renewal_policy=None), usual)]
     policies += [(Q(authority=policy.authority_id), policy) for policy in RenewalPolicy.objects.all()]
     for theirs, policy in policies:
+        if not policy.renewable:
+            continue
         last_open = on + dt.timedelta(days=min(policy.window_opens_days, 100_000))
-        first_open = on + dt.timedelta(days=min(policy.last_filing_days, 100_000))
-        opened |= theirs & Q(expires_on__range=(first_open, last_open))
-        missed |= theirs & Q(expires_on__lt=first_open)
+        first_open = on + dt.timedelta(days=max(min(policy.last_filing_days, 100_000), 0))
+        opened |= theirs & kept & Q(expires_on__range=(first_open, last_open))
+        missed |= theirs & kept & Q(expires_on__lt=first_open)
     return {
-        Standing.ENDED: ended,
+        Standing.SURRENDERED: ended & Q(ended_how=Ending.SURRENDERED),
+        Standing.CANCELLED: ended & Q(ended_how=Ending.CANCELLED),
+        Standing.LAPSED: ended & Q(ended_how=Ending.LAPSED),
+        Standing.ENDED: ended & Q(ended_how=""),
+        Standing.APPLIED: applied,
         Standing.NOT_YET_IN_FORCE: later,
         Standing.EXPIRED: expired,
         Standing.FILED: live & filed,

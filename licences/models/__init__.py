@@ -2,8 +2,9 @@
 
 from .authorities import Authority, RenewalPolicy
 from .channels import LicensedChannel
+from .events import LicenceEvent
 from .holders import Holder
 from .licences import Licence
 from .reminders import Reminder
 
-__all__ = ["Authority", "Holder", "Licence", "LicensedChannel", "Reminder", "RenewalPolicy"]
+__all__ = ["Authority", "Holder", "Licence", "LicenceEvent", "LicensedChannel", "Reminder", "RenewalPolicy"]

@@ -6,6 +6,8 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
+from licences.filing import RuleFormatError, read_rules
+from licences.life import Terms
 from sites.models import Registered
 
 
@@ -40,13 +42,36 @@ class RenewalPolicy(Registered):
 
     authority = models.OneToOneField(Authority, on_delete=models.CASCADE, related_name="renewal_policy")
     window_opens_days = models.PositiveIntegerField("window opens (days before expiry)", default=180)
-    last_filing_days = models.PositiveIntegerField("last filing day (days before expiry)", default=0)
+    last_filing_days = models.IntegerField(
+        "last filing day (days before expiry)",
+        default=0,
+        help_text="Negative where a renewal may still be filed after the expiry.",
+    )
+    renewable = models.BooleanField("licences are renewed", default=True)
+    conditions = models.CharField("conditions of a renewal", max_length=300, blank=True)
+    longest_term_months = models.PositiveIntegerField(
+        "longest term (months)", null=True, blank=True, help_text="Empty: no limit."
+    )
+    bring_into_use_months = models.PositiveIntegerField(
+        "bring into use within (months from the grant)", null=True, blank=True, help_text="Empty: no such date."
+    )
+    use_notice_days = models.PositiveIntegerField(
+        "notice of use within (days after that date)", null=True, blank=True, help_text="Empty: no notice."
+    )
+    fee_grace_days = models.PositiveIntegerField("a fee may be paid late by (days)", default=30)
     reminder_steps_days = models.JSONField(
         "reminders (days before the last filing day)",
         default=default_reminder_steps,
         help_text="For example [90, 30, 14, 3].",
     )
     unused_after_days = models.PositiveIntegerField("a channel counts as unused after (days)", default=365)
+    filing_rules = models.JSONField(
+        "which change needs filing",
+        default=list,
+        blank=True,
+        help_text="Rules of licences.filing; what exceeds a licence needs a new grant where no rule speaks of it.",
+    )
+    source = models.CharField("where these terms are published", max_length=200, blank=True)
 
     class Meta:
         ordering = ["authority__code"]
@@ -62,7 +87,26 @@ class RenewalPolicy(Registered):
     def __str__(self) -> str:
         return f"Renewal at {self.authority.code}"
 
+    @property
+    def terms(self) -> Terms:
+        """The policy as the rules of licences.life take it."""
+        return Terms(
+            window_opens_days=self.window_opens_days,
+            last_filing_days=self.last_filing_days,
+            renewable=self.renewable,
+            conditions=self.conditions,
+            reminder_steps_days=tuple(self.reminder_steps_days),
+            bring_into_use_months=self.bring_into_use_months,
+            use_notice_days=self.use_notice_days,
+            longest_term_months=self.longest_term_months,
+            fee_grace_days=self.fee_grace_days,
+        )
+
     def clean(self) -> None:
+        try:
+            read_rules(self.filing_rules)
+        except RuleFormatError as error:
+            raise ValidationError({"filing_rules": str(error)}) from error
         steps = self.reminder_steps_days
         if not isinstance(steps, list) or not all(isinstance(s, int) and 0 <= s <= 3650 for s in steps):
             raise ValidationError(

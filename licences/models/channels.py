@@ -10,7 +10,7 @@ from licences.areas import AreaError, check_area
 from licences.emissions import EmissionFormatError, parse
 from sites.models import Registered, Site
 
-from .licences import Licence
+from .licences import ENDINGS, Licence
 
 POLARISATIONS = [("H", "horizontal"), ("V", "vertical")]
 
@@ -63,7 +63,8 @@ class LicensedChannel(Registered):
         "in force from", null=True, blank=True, help_text="Empty: as the licence."
     )
     expires_on = models.DateField("expires", null=True, blank=True, help_text="Empty: as the licence.")
-    ended_on = models.DateField("ended", null=True, blank=True)
+    ended_on = models.DateField("first day without it", null=True, blank=True)
+    ended_how = models.CharField("how it ended", max_length=12, choices=ENDINGS, blank=True)
 
     class Meta:
         ordering = ["licence", "label"]
@@ -122,6 +123,11 @@ class LicensedChannel(Registered):
                 name="channel_dates_in_order",
                 violation_error_message="The channel's expiry must not lie before its first day.",
             ),
+            models.CheckConstraint(
+                condition=Q(ended_how="") | Q(ended_on__isnull=False),
+                name="channel_end_has_a_day",
+                violation_error_message="How it ended is given: give its first day without it too.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -147,7 +153,7 @@ class LicensedChannel(Registered):
     def outside_licence_dates(self) -> str:
         """Say in one sentence how the channel's dates leave its licence's, or nothing."""
         licence = self.licence
-        if self.in_force_from and self.in_force_from < licence.in_force_from:
+        if self.in_force_from and licence.in_force_from and self.in_force_from < licence.in_force_from:
             return f"The channel would be in force from {self.in_force_from}, before its licence ({licence.in_force_from})."
         if licence.expires_on and self.expires_on and self.expires_on > licence.expires_on:
             return f"The channel would expire on {self.expires_on}, after its licence ({licence.expires_on})."

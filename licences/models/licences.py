@@ -2,18 +2,39 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
+from licences.life import Life
+from licences.life.records import FIELDS
+from licences.standing import Ending
 from sites.models import Registered
 
 from .authorities import Authority
 from .holders import Holder
 
 
+ENDINGS = [
+    (Ending.SURRENDERED.value, "surrendered"),
+    (Ending.CANCELLED.value, "cancelled by the authority"),
+    (Ending.LAPSED.value, "lapsed for an unpaid fee"),
+]
+
+
 class Licence(Registered):
-    """A licence. Whether it is in force follows from its dates (licences.standing), not from a field."""
+    """A licence. Whether it is in force follows from its dates (licences.standing), not from a field.
+
+    The dates are those after its last step (licences.life); what a step has set only a step changes.
+    """
+
+    class Renewal(models.TextChoices):
+        AS_AUTHORITY = "", "as the authority's terms say"
+        NOT_RENEWABLE = "not_renewable", "not renewable"
+        ON_CONDITIONS = "on_conditions", "on conditions"
 
     authority = models.ForeignKey(Authority, on_delete=models.PROTECT, related_name="licences")
     number = models.CharField(max_length=60)
@@ -27,18 +48,30 @@ class Licence(Registered):
         help_text="Gets the reminders.",
     )
     service = models.CharField("service or licence class", max_length=120, blank=True)
-    granted_on = models.DateField("granted")
-    in_force_from = models.DateField("in force from")
+    applied_on = models.DateField("applied for", null=True, blank=True)
+    granted_on = models.DateField(
+        "granted", null=True, blank=True, help_text="Empty: applied for and not granted yet."
+    )
+    in_force_from = models.DateField("in force from", null=True, blank=True)
     bring_into_use_by = models.DateField("bring into use by", null=True, blank=True)
     brought_into_use_on = models.DateField("brought into use", null=True, blank=True)
+    use_notice_by = models.DateField("notice of use by", null=True, blank=True)
+    use_notified_on = models.DateField("use notified", null=True, blank=True)
     expires_on = models.DateField(
         "expires (last day of validity)", null=True, blank=True, help_text="Empty: no fixed end."
     )
     renewal_filed_on = models.DateField("renewal filed", null=True, blank=True)
-    ended_on = models.DateField("surrendered or cancelled", null=True, blank=True)
+    renewal = models.CharField(
+        "renewable", max_length=14, choices=Renewal.choices, blank=True, default=Renewal.AS_AUTHORITY
+    )
+    renewal_conditions = models.CharField("conditions of a renewal", max_length=300, blank=True)
+    let_expire_on = models.DateField("decided to let it expire", null=True, blank=True)
+    ended_on = models.DateField("first day without it", null=True, blank=True)
+    ended_how = models.CharField("how it ended", max_length=12, choices=ENDINGS, blank=True)
     ended_why = models.CharField(max_length=200, blank=True)
     yearly_fee = models.DecimalField("yearly fee", max_digits=12, decimal_places=2, null=True, blank=True)
     fee_currency = models.CharField(max_length=3, blank=True)
+    fee_due_on = models.DateField("next fee due", null=True, blank=True)
     source = models.CharField(
         max_length=120, blank=True, help_text="Where the entry came from, when it was imported."
     )
@@ -74,6 +107,18 @@ class Licence(Registered):
                 violation_error_message="The bring-into-use date must not lie before the grant.",
             ),
             models.CheckConstraint(
+                condition=Q(granted_on__isnull=False, in_force_from__isnull=False)
+                | Q(granted_on__isnull=True, in_force_from__isnull=True, applied_on__isnull=False),
+                name="licence_applied_or_granted",
+                violation_error_message="A licence is granted and has its first day in force, or it is applied for: "
+                "give the day of the grant with the first day in force, or the day of the application.",
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_how="") | Q(ended_on__isnull=False),
+                name="licence_end_has_a_day",
+                violation_error_message="How it ended is given: give its first day without it too.",
+            ),
+            models.CheckConstraint(
                 condition=Q(yearly_fee__isnull=True) | Q(yearly_fee__gte=0),
                 name="licence_fee_not_negative",
                 violation_error_message="The yearly fee cannot be negative.",
@@ -82,3 +127,28 @@ class Licence(Registered):
 
     def __str__(self) -> str:
         return f"{self.authority.code} {self.number}"
+
+    @property
+    def life(self) -> Life:
+        """Its dates for the rules of licences.life."""
+        return Life(**{name: getattr(self, name) for name in FIELDS})
+
+    def clean(self) -> None:
+        """A date that a step has set stands as that step left it; another step changes it."""
+        if self._state.adding:
+            return
+        problems: dict[str, Any] = {}
+        for event in self.events.filter(channel=None).order_by("pk"):
+            for name, (_, after) in event.changes.items():
+                value = getattr(self, name)
+                as_stored = value.isoformat() if hasattr(value, "isoformat") else value
+                problems.pop(name, None)
+                if as_stored != after:
+                    problems[name] = (
+                        f"This was set to {after or 'empty'} by the step “{event.get_step_display()}” of {event.on}. "
+                        "Enter a step, or the correction of the record, on the licence's page."
+                    )
+        if problems:
+            raise ValidationError(
+                {("holder" if name == "holder_id" else name): text for name, text in problems.items()}
+            )

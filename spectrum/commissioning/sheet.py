@@ -18,7 +18,7 @@ from spectrum.conflicts.criteria import limits_of
 from spectrum.conflicts.evidence import Row
 from spectrum.conflicts.gather import criteria_in_force, one_link, terrain_in_force
 from spectrum.conflicts.kinds import KINDS, LICENCE_LIMITS, MUST_FIX
-from spectrum.conflicts.licence_checks import licence_findings
+from spectrum.conflicts.licence_checks import NO_LICENCE, licence_findings
 from spectrum.conflicts.network import StationRecord
 from spectrum.conflicts.site_checks import Equipment
 from spectrum.conflicts.site_checks.coupling import isolation_of_itself_db
@@ -167,6 +167,8 @@ def _without_licence(
             continue
         if record.channel is None:
             found.append(f"{record.name} has no licensed channel")
+        elif (state := record.channel.standing(today)) in NO_LICENCE:
+            found.append(f"{record.channel.name} is {state.words}")
         elif record.channel.in_force_from > today:
             found.append(f"{record.channel.name} is in force from {record.channel.in_force_from}, not before")
         elif record.channel.last_day < today:

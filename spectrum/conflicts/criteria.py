@@ -74,6 +74,7 @@ class Criteria:
     isolation_spread_db: float = 10.0
     reservation_warning_days: int = 14
     bring_into_use_warning_days: int = 90
+    fee_warning_days: int = 30
     # Two assignments on one frequency closer than this are the same assignment entered twice.
     same_assignment_within_m: float = 100.0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
@@ -12,10 +13,10 @@ import numpy as np
 from django.conf import settings
 from django.db.models import Q, QuerySet
 
+from licences.life.days import lapses_on, renewal_of
 from licences.limits import Allowance
 from licences.models import Licence, LicensedChannel
-from licences.selectors import policy_of
-from licences.standing import renewal_dates
+from licences.selectors import Later, later_steps, life_on, policy_of, terms_of
 from sites.geodesy import inverse
 from sites.models import AntennaType
 from sites.terrain import TerrainStore, shared_store
@@ -209,6 +210,14 @@ def drafted_network(links: Iterable[tuple[Link, Sequence[Station]]], as_of: dt.d
             station.link_id = None  # type: ignore[assignment]  # as before it was numbered
 
 
+def as_drafted(stations: Sequence[Station], as_of: dt.date) -> list[StationRecord]:
+    """The stations of one link as they are entered, stored or not; the rows themselves are left alone."""
+    rows = [copy.copy(station) for station in stations]
+    for number, row in enumerate(rows, start=1):
+        row.pk = number
+    return _Gatherer(as_of).stations(rows)
+
+
 def links_whole(links: Collection[int], as_of: dt.date) -> Network:
     """The live ones among some links, each with all its stations."""
     return Network(as_of=as_of, stations=_Gatherer(as_of).stations(_live(as_of).filter(link_id__in=links)))
@@ -266,6 +275,7 @@ class _Gatherer:
 
     def __init__(self, as_of: dt.date) -> None:
         self.as_of = as_of
+        self._later: Later | None = None
         self._antennas: dict[int, AntennaRecord] = {}
         self._plans: dict[int, PlanRecord] = {}
         self._licences: dict[int, LicenceRecord] = {}
@@ -351,21 +361,29 @@ class _Gatherer:
 
     def licence(self, row: Licence) -> LicenceRecord:
         if row.pk not in self._licences:
-            policy = policy_of(row.authority)
-            expires = row.expires_on
-            dates = renewal_dates(expires, policy) if expires else None
+            if self._later is None:
+                self._later = later_steps(self.as_of)
+            policy, terms = policy_of(row.authority), terms_of(row)
+            life = life_on(row, self.as_of, self._later)
+            dates = renewal_of(life, terms)
             self._licences[row.pk] = LicenceRecord(
                 id=row.pk,
                 name=str(row),
                 own=row.holder.own,
                 authority=row.authority.code,
-                granted_on=row.granted_on,
-                in_force_from=row.in_force_from,
-                expires_on=expires,
-                ended_on=row.ended_on,
-                renewal_filed_on=row.renewal_filed_on,
-                bring_into_use_by=row.bring_into_use_by,
-                brought_into_use_on=row.brought_into_use_on,
+                granted_on=life.granted_on,
+                in_force_from=life.in_force_from or FAR_FUTURE,
+                expires_on=life.expires_on,
+                ended_on=life.ended_on,
+                ended_how=life.ended_how,
+                renewal_filed_on=life.renewal_filed_on,
+                let_expire_on=life.let_expire_on,
+                bring_into_use_by=life.bring_into_use_by,
+                brought_into_use_on=life.brought_into_use_on,
+                use_notice_by=life.use_notice_by,
+                use_notified_on=life.use_notified_on,
+                fee_due_on=life.fee_due_on,
+                fee_lapses_on=lapses_on(life, terms),
                 renewal_opens_on=dates.window_opens_on if dates else None,
                 last_filing_on=dates.last_filing_on if dates else None,
                 unused_after_days=policy.unused_after_days,
@@ -406,6 +424,7 @@ class _Gatherer:
                 in_force_from=row.in_force_from or licence.in_force_from,
                 expires_on=row.expires_on or licence.expires_on,
                 ended_on=row.ended_on,
+                ended_how=row.ended_how,
             )
         return self._channels[row.pk]
 

@@ -206,6 +206,13 @@ _ALL: Final = (
         "The licence ends by itself unless it is brought into use by this date.",
     ),
     Kind(
+        "use_notice_due",
+        "Notice of use due",
+        TIME,
+        "The licence was brought into use and the authority was not told.",
+    ),
+    Kind("fee_due", "Fee due", TIME, "A licence whose fee is not paid may lapse."),
+    Kind(
         "link_outlives_licence",
         "Link outlives its licence",
         TIME,

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable
 
 from licences.limits import LimitResult, Transmission, compare
+from licences.standing import Standing
 from sites.geodesy import inverse
 
 from .criteria import Criteria
@@ -15,6 +16,7 @@ from .kinds import DECIDE, LIMIT_KINDS, MUST_FIX, NOTE
 from .network import FAR_FUTURE, FAR_PAST, ChannelRecord, Network, StationRecord
 
 TRANSMITTING = ("on_air", "granted")
+NO_LICENCE = (Standing.APPLIED, Standing.SURRENDERED, Standing.CANCELLED, Standing.LAPSED, Standing.ENDED)
 
 
 def licence_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
@@ -48,25 +50,27 @@ def assignment_findings(network: Network, criteria: Criteria, *, link_id: int | 
 
 def compare_station(station: StationRecord, channel: ChannelRecord) -> tuple[LimitResult, ...]:
     """Each limit of the licensed channel beside what the station does. The station must transmit."""
+    return compare(transmission_of(station), channel.allowance)
+
+
+def transmission_of(station: StationRecord) -> Transmission:
+    """What a station sends, as licences.limits takes it. The station must transmit."""
     if station.tx_frequency_hz is None:
         raise ValueError(f"{station.name} does not transmit; there is nothing to compare with its licence.")
-    return compare(
-        Transmission(
-            frequency_hz=station.tx_frequency_hz,
-            channel_width_hz=station.mode.channel_width_hz,
-            occupied_bandwidth_hz=station.mode.occupied_bandwidth_hz,
-            emission_designator=station.mode.emission_designator,
-            modulation=station.mode.modulation,
-            tx_power_dbm=station.tx_power_dbm,
-            line_losses_db=station.line_losses_db,
-            antenna_gain_dbi=station.antenna.gain_dbi,
-            latitude_deg=station.latitude_deg,
-            longitude_deg=station.longitude_deg,
-            antenna_height_agl_m=station.antenna_height_agl_m,
-            azimuth_deg=station.azimuth_deg,
-            polarisation=station.polarisation,
-        ),
-        channel.allowance,
+    return Transmission(
+        frequency_hz=station.tx_frequency_hz,
+        channel_width_hz=station.mode.channel_width_hz,
+        occupied_bandwidth_hz=station.mode.occupied_bandwidth_hz,
+        emission_designator=station.mode.emission_designator,
+        modulation=station.mode.modulation,
+        tx_power_dbm=station.tx_power_dbm,
+        line_losses_db=station.line_losses_db,
+        antenna_gain_dbi=station.antenna.gain_dbi,
+        latitude_deg=station.latitude_deg,
+        longitude_deg=station.longitude_deg,
+        antenna_height_agl_m=station.antenna_height_agl_m,
+        azimuth_deg=station.azimuth_deg,
+        polarisation=station.polarisation,
     )
 
 
@@ -120,8 +124,27 @@ def _without_licence(station: StationRecord) -> Draft:
     )
 
 
+def _licence_gone(station: StationRecord, channel: ChannelRecord, state: Standing, transmits: bool) -> Draft:
+    """A channel that was surrendered, cancelled, has lapsed or is not granted is no licence at all."""
+    applied = state is Standing.APPLIED
+    ends = [day for day in (channel.ended_on, channel.licence.ended_on) if day is not None]
+    since = f" since {min(ends)}" if ends else ""
+    return Draft(
+        kind="station_without_licence",
+        severity=MUST_FIX if transmits else NOTE if applied else DECIDE,
+        headline=f"{station.name} relies on {channel.name}, which is {state.words}{since}"
+        + (": it transmits without a licence" if transmits else "; it must not transmit before a grant"),
+        cure="Wait for the grant." if applied else "Stop transmitting; name another licensed channel, or file anew.",
+        parties=_parties(station, channel),
+    )
+
+
 def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> Iterable[Draft]:
     transmits = station.link.status in TRANSMITTING
+    state = channel.standing(as_of)
+    if state in NO_LICENCE:
+        yield _licence_gone(station, channel, state, transmits)
+        return
     until = channel.last_day
     starts = station.link.starts_on if station.link.starts_on != FAR_PAST else as_of
     if channel.in_force_from > max(starts, as_of):

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from licences.limits import Allowance
+from licences.standing import RenewalDates, Standing, channel_dates, standing_by_dates
 from spectrum.radio.masks import Mask
 
 from .columns import COLUMN_TYPES, HUB, REMOTE, ROLES, Columns, IntArray
@@ -69,13 +70,16 @@ class PlanRecord:
 
 @dataclass(frozen=True)
 class LicenceRecord:
-    """A licence's dates; ``renewal_opens_on`` and ``last_filing_on`` follow from the authority's policy."""
+    """A licence's dates; ``renewal_opens_on`` and ``last_filing_on`` follow from the authority's policy.
+
+    ``granted_on`` None: applied for, and in force in the far future at the earliest.
+    """
 
     id: int
     name: str
     own: bool
     authority: str
-    granted_on: dt.date
+    granted_on: dt.date | None
     in_force_from: dt.date
     expires_on: dt.date | None
     ended_on: dt.date | None
@@ -86,6 +90,12 @@ class LicenceRecord:
     last_filing_on: dt.date | None
     unused_after_days: int
     yearly_fee: str = ""
+    ended_how: str = ""
+    use_notice_by: dt.date | None = None
+    use_notified_on: dt.date | None = None
+    let_expire_on: dt.date | None = None
+    fee_due_on: dt.date | None = None
+    fee_lapses_on: dt.date | None = None
 
 
 @dataclass(frozen=True)
@@ -100,6 +110,25 @@ class ChannelRecord:
     in_force_from: dt.date
     expires_on: dt.date | None
     ended_on: dt.date | None
+    ended_how: str = ""
+
+    def standing(self, on: dt.date) -> Standing:
+        """How the channel stands on a day, by the rules of licences.standing."""
+        if self.licence.granted_on is None and self.licence.ended_on is None:
+            return Standing.APPLIED
+        dates = channel_dates(
+            self.licence,
+            in_force_from=self.in_force_from,
+            expires_on=self.expires_on,
+            ended_on=self.ended_on,
+            ended_how=self.ended_how,
+        )
+        renewal = None
+        if self.licence.renewal_opens_on and self.licence.last_filing_on and dates.expires_on:
+            renewal = RenewalDates(
+                self.licence.renewal_opens_on, self.licence.last_filing_on, dates.expires_on
+            )
+        return standing_by_dates(dates, renewal, on)
 
     @property
     def last_day(self) -> dt.date:

@@ -43,7 +43,7 @@ def licence_time_findings(network: Network, criteria: Criteria, *, link_id: int 
 
 
 def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_use: bool) -> Iterable[Draft]:
-    if licence.ended_on is not None and licence.ended_on <= as_of:
+    if licence.granted_on is None or (licence.ended_on is not None and licence.ended_on <= as_of):
         return
     expires = licence.expires_on
     if expires is not None and expires < as_of:
@@ -61,6 +61,7 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
         licence.renewal_opens_on is not None
         and licence.last_filing_on is not None
         and licence.renewal_filed_on is None
+        and licence.let_expire_on is None
         and as_of >= licence.renewal_opens_on
     ):
         late = as_of > licence.last_filing_on
@@ -102,6 +103,47 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
             "Bring it into use and enter the date; the proof is kept with the licence.",
             "Days left",
             (deadline - as_of).days,
+        )
+
+
+    yield from _notice(as_of, criteria, licence)
+    yield from _fee(as_of, criteria, licence)
+
+
+def _notice(as_of: dt.date, criteria: Criteria, licence: LicenceRecord) -> Iterable[Draft]:
+    """Brought into use and not notified: built in time is not enough where the notice comes late."""
+    by = licence.use_notice_by
+    if by is None or licence.brought_into_use_on is None or licence.use_notified_on is not None:
+        return
+    days = (by - as_of).days
+    if days <= criteria.bring_into_use_warning_days:
+        yield _dated(
+            "use_notice_due",
+            MUST_FIX if days < 0 else DECIDE,
+            licence,
+            f"{licence.name} was brought into use on {licence.brought_into_use_on}; the notice of it "
+            + (f"was due on {by}" if days < 0 else f"is due by {by}"),
+            "Send the notice, and enter its day and the proof.",
+            "Days left",
+            days,
+        )
+
+
+def _fee(as_of: dt.date, criteria: Criteria, licence: LicenceRecord) -> Iterable[Draft]:
+    due, expires = licence.fee_due_on, licence.expires_on
+    if due is None or (expires is not None and expires < due):
+        return
+    days = (due - as_of).days
+    if days <= criteria.fee_warning_days:
+        lapse = f"; it may lapse from {licence.fee_lapses_on}" if licence.fee_lapses_on else ""
+        yield _dated(
+            "fee_due",
+            MUST_FIX if days < 0 else DECIDE,
+            licence,
+            f"{licence.name}: the fee {'was' if days < 0 else 'is'} due on {due}{lapse}",
+            "Pay it, and enter the day and the receipt.",
+            "Days left",
+            days,
         )
 
 

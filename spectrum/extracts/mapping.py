@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from licences.emissions import EmissionFormatError, parse
+from licences.standing import Ending
 
 REQUIRED = (
     "licence_number",
@@ -122,6 +123,7 @@ class Mapping:
     reading: Reading
     in_use: frozenset[str]
     ended: frozenset[str]
+    how_ended: AnyMapping[str, str]  # status → how a licence with it ended, of those that say
     key: tuple[str, ...]
     own_registrants: frozenset[str]
     stand_ins: StandIns = field(repr=False)
@@ -145,6 +147,7 @@ class Mapping:
                 "code", f"{code!r} was given; small letters, digits and _ were expected (at most 40)."
             )
         named = _columns(columns)
+        how_ended = _how_ended(statuses)
         in_use, ended = _statuses(statuses, "status" in named)
         return cls(
             code=code,
@@ -152,7 +155,8 @@ class Mapping:
             columns=named,
             reading=_reading(reading),
             in_use=in_use,
-            ended=ended,
+            ended=ended | how_ended.keys(),
+            how_ended=how_ended,
             key=_key(key, named),
             own_registrants=frozenset(_texts("own_registrants", own_registrants)),
             stand_ins=_stand_ins(stand_ins),
@@ -199,9 +203,9 @@ def _columns(value: Any) -> dict[str, str]:
 
 def _statuses(value: Any, has_column: bool) -> tuple[frozenset[str], frozenset[str]]:
     statuses = _object("statuses", value)
-    _known("statuses", statuses, ("in_use", "ended"))
+    _known("statuses", statuses, ("in_use", "ended", *Ending))
     in_use = frozenset(_texts("statuses", statuses.get("in_use", [])))
-    ended = frozenset(_texts("statuses", statuses.get("ended", [])))
+    ended = frozenset(_texts("statuses", statuses.get("ended", []))) | _how_ended(value).keys()
     if both := in_use & ended:
         raise MappingError(
             "statuses", f"{min(both)!r} stands under in_use and under ended; it can be one of them."
@@ -209,6 +213,12 @@ def _statuses(value: Any, has_column: bool) -> tuple[frozenset[str], frozenset[s
     if has_column and not in_use:
         raise MappingError("statuses", "a column is named for the status, but no status counts as in_use.")
     return in_use, ended
+
+
+def _how_ended(value: Any) -> dict[str, str]:
+    """Statuses that say how a licence ended: listed as surrendered, cancelled or lapsed instead of ended."""
+    statuses = _object("statuses", value)
+    return {text: how.value for how in Ending for text in _texts("statuses", statuses.get(how.value, []))}
 
 
 def _key(value: Any, columns: AnyMapping[str, str]) -> tuple[str, ...]:

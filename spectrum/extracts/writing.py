@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 
+from licences.models import Licence
+from licences.services.life import correct_for_import
 from sites.models import Registered
 from sites.services import record
 from sites.services.record import Author
@@ -59,6 +61,10 @@ def _change(change: Change, by: Author, reason: str) -> None:
     for name, (_, after) in change.fields.items():
         setattr(change.obj, name, after)
     try:
+        if isinstance(change.obj, Licence):
+            if change.obj.ended_on is None:
+                change.obj.ended_how = ""
+            correct_for_import(change.obj, by=by, note=reason)
         record.change(change.obj, by=by, reason=reason)
     except ValidationError as error:
         raise ExtractError(list(_problems(change.obj, change.row, error))) from error

@@ -102,7 +102,7 @@ class LicencePage(Page):
             "standing": licence_selectors.standing_on(licence, today),
             "today": today,
             "days_left": (licence.expires_on - today).days if licence.expires_on else None,
-            "strip": time_strip(days, licence.in_force_from, end, today),
+            "strip": time_strip(days, licence.in_force_from or today, end, today),
             "channels": channels[:SHOWN],
             "channel_count": channels.count(),
             "findings": selectors.current_findings().filter(licence=licence)[:SHOWN],
@@ -126,11 +126,12 @@ class LicensedChannelPage(Page):
             in_force_from=channel.in_force_from,
             expires_on=channel.expires_on,
             ended_on=channel.ended_on,
+            ended_how=channel.ended_how,
         )
         context = {
             "channel": channel,
             "dates": dates,
-            "standing": standing(dates, licence_selectors.policy_of(licence.authority), timezone.localdate()),
+            "standing": standing(dates, licence_selectors.terms_of(licence), timezone.localdate()),
             "stations": selectors.all_stations().filter(licensed_channel=channel)[:SHOWN],
             "findings": selectors.current_findings().filter(licensed_channel=channel)[:SHOWN],
             **shared(request),

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from licences import selectors
 from licences.models import Authority, Licence, LicensedChannel, RenewalPolicy
-from licences.standing import Standing
+from licences.standing import Ending, Standing
 from sites.services import record
 from tests.made import DAY, TESTS, Register, person, site
 
@@ -54,6 +54,19 @@ def test_the_condition_on_many_licences_agrees_with_the_standing_of_one() -> Non
             renewal_filed_on=None if filed is None else ON + filed * DAY,
             ended_on=None if ended is None else ON + ended * DAY,
         )
+    for authority, how, ended in itertools.product((register.authority, without), ("", *Ending), (0, 1)):
+        register.licence(
+            f"E-{next(number)}", authority=authority, ended_on=ON + ended * DAY, ended_how=str(how),
+            granted_on=ON - 500 * DAY, in_force_from=ON - 400 * DAY,
+        )  # fmt: skip
+        register.licence(
+            f"A-{next(number)}", authority=authority, applied_on=ON - DAY, granted_on=None, in_force_from=None,
+            expires_on=None, ended_on=ON + ended * DAY if how else None, ended_how=str(how),
+        )  # fmt: skip
+        register.licence(
+            f"R-{next(number)}", authority=authority, renewal="not_renewable", granted_on=ON - 500 * DAY,
+            in_force_from=ON - 400 * DAY, expires_on=ON + ended * DAY,
+        )  # fmt: skip
     rows = list(selectors.all_licences().select_related("authority__renewal_policy"))
     assert len(rows) > 400
     seen = 0

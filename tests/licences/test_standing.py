@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from licences.models import RenewalPolicy
 from licences.standing import (
     ChannelDates,
+    Ending,
     Standing,
     StepKind,
     channel_dates,
@@ -31,6 +32,7 @@ class Policy:
     window_opens_days: int = 90
     last_filing_days: int = 30
     reminder_steps_days: list[int] = field(default_factory=lambda: [30, 7, 0])
+    renewable: bool = True
 
 
 LICENCE = ChannelDates(day("2026-01-01"), day("2026-12-31"), None, None)
@@ -73,6 +75,31 @@ def test_an_end_before_its_time_counts_from_its_day() -> None:
     assert standing(ended, Policy(), day("2028-01-01")) is Standing.ENDED
 
 
+@pytest.mark.parametrize("how", Ending)
+def test_an_end_says_how_it_came(how: Ending) -> None:
+    ended = replace(LICENCE, ended_on=day("2026-06-01"), ended_how=how.value)
+    assert standing(ended, Policy(), day("2026-06-01")).value == how.value
+
+
+def test_what_is_not_granted_is_applied_for() -> None:
+    applied = ChannelDates(None, None, None, None)
+    assert standing(applied, Policy(), day("2026-06-01")) is Standing.APPLIED
+    assert channel_dates(applied, in_force_from=day("2026-03-01")).in_force_from is None
+
+
+def test_what_cannot_be_renewed_is_in_force_until_its_last_day() -> None:
+    never = Policy(renewable=False)
+    assert standing(LICENCE, never, day("2026-12-31")) is Standing.IN_FORCE
+    assert standing(LICENCE, never, day("2027-01-01")) is Standing.EXPIRED
+
+
+def test_a_channel_ended_alone_says_how_it_ended_and_not_how_its_licence_did() -> None:
+    later = replace(LICENCE, ended_on=day("2026-09-01"), ended_how="cancelled")
+    own = channel_dates(later, ended_on=day("2026-06-01"), ended_how="surrendered")
+    assert (own.ended_on, own.ended_how) == (day("2026-06-01"), "surrendered")
+    assert channel_dates(later, ended_on=day("2026-10-01"), ended_how="surrendered").ended_how == "cancelled"
+
+
 def test_without_a_fixed_end_it_stays_in_force() -> None:
     assert standing(replace(LICENCE, expires_on=None), Policy(), day("2099-01-01")) is Standing.IN_FORCE
 
@@ -80,8 +107,8 @@ def test_without_a_fixed_end_it_stays_in_force() -> None:
 @pytest.mark.parametrize("each", Standing)
 def test_every_standing_has_words_and_says_whether_it_allows_transmission(each: Standing) -> None:
     assert each.words
-    forbidden = {Standing.NOT_YET_IN_FORCE, Standing.EXPIRED, Standing.ENDED}
-    assert each.allows_transmission is (each not in forbidden)
+    allowed = {Standing.IN_FORCE, Standing.RENEWAL_OPEN, Standing.FILED, Standing.FILING_MISSED}
+    assert each.allows_transmission is (each in allowed)
 
 
 def test_a_channel_is_valid_within_its_licence() -> None:

@@ -16,7 +16,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from licences.models import Licence, Reminder
-from licences.selectors import policy_of
+from licences.selectors import terms_of
 from licences.standing import ReminderStep, StepKind, step_that_matters
 from sites.models import Person
 
@@ -79,10 +79,12 @@ def _licences_to_watch(now: dt.datetime) -> Iterable[Licence]:
 
 
 def _wish_for(wish: _Wish, licence: Licence, person: Person, today: dt.date) -> None:
-    if licence.expires_on is None or licence.in_force_from > today:
+    if licence.expires_on is None or licence.in_force_from is None or licence.in_force_from > today:
         return
-    matters, overtaken = step_that_matters(licence.expires_on, policy_of(licence.authority), today)
-    if matters is None:
+    terms = terms_of(licence)
+    matters, overtaken = step_that_matters(licence.expires_on, terms, today)
+    to_file = terms.renewable and licence.let_expire_on is None
+    if matters is None or (matters.kind is not StepKind.EXPIRED and not to_file):
         return
     row = _row(licence, licence.expires_on, person, matters)
     wish.waiting[_key(row)] = row

@@ -101,6 +101,7 @@ class _Planner:
             stored = {licence.number: licence for licence in in_chunks(query, "number", numbers)}
         result: dict[str, Licence] = {}
         assumed = "" if "channel_width_khz" in self.mapping.columns else self.equipment.widths_assumed
+        fields = (*_LICENCE_FIELDS, "ended_how") if self.mapping.how_ended else _LICENCE_FIELDS
         for entry in self.entries:
             number = entry.licence_number
             if number in result:
@@ -114,11 +115,12 @@ class _Planner:
                 in_force_from=entry.in_force_from,
                 expires_on=entry.expires_on,
                 ended_on=entry.ended_on,
+                ended_how=self.mapping.how_ended.get(entry.status, "") if entry.ended_on else "",
                 ended_why="" if entry.in_use else entry.status,
                 source=self.mapping.source,
                 notes=assumed,
             )
-            result[number] = self.plan.settle(wanted, stored.get(number), _LICENCE_FIELDS, entry.row)
+            result[number] = self.plan.settle(wanted, stored.get(number), fields, entry.row)
         return result
 
     def _channels(self) -> dict[tuple[str, str], LicensedChannel]:

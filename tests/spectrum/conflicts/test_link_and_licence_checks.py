@@ -183,7 +183,7 @@ def test_stations_outside_the_dates_of_their_licence_are_found() -> None:
     last = replace(LICENCE, expires_on=TODAY)
     assert licensed(replace(CHANNEL, licence=last, expires_on=TODAY)) == []
     # The day of surrender is the first day without the licence.
-    assert licensed(replace(CHANNEL, ended_on=TODAY)) == ["licence_expired"]
+    assert licensed(replace(CHANNEL, ended_on=TODAY)) == ["station_without_licence"]
     assert licensed(replace(CHANNEL, ended_on=TODAY + DAY)) == []
     assert licensed(replace(CHANNEL, in_force_from=TODAY + DAY)) == ["not_yet_in_force"]
     assert licensed(ends_on=TODAY + 901 * DAY) == ["link_outlives_licence"]

@@ -1,0 +1,89 @@
+"""An authority's rules on which change needs what, as data."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Final
+
+#: Quantity → its name in words and the unit of its threshold; an empty unit: it is the same or it is not.
+QUANTITIES: Final[dict[str, tuple[str, str]]] = {
+    "frequency": ("frequency", "kHz"),
+    "channel_width": ("channel width", "kHz"),
+    "occupied_bandwidth": ("occupied bandwidth", "kHz"),
+    "emission": ("emission", ""),
+    "modulation": ("modulation", ""),
+    "power": ("power", "dB"),
+    "position": ("position", "m"),
+    "position_seconds": ("position", "″ of latitude or longitude"),
+    "antenna_height": ("antenna height", "m"),
+    "azimuth": ("azimuth", "°"),
+    "polarisation": ("polarisation", ""),
+}
+_KEYS: Final = {"quantity", "more_than", "needs", "source"}
+MOST_RULES: Final = 50
+
+
+class Needs(StrEnum):
+    """What an authority can ask for."""
+
+    NOTICE = "notice"
+    NEW_GRANT = "new_grant"
+
+
+@dataclass(frozen=True)
+class FilingRule:
+    """A change of ``quantity`` by more than ``more_than`` (in the quantity's unit) needs ``needs``."""
+
+    quantity: str
+    more_than: float
+    needs: Needs
+    source: str
+
+    @property
+    def words(self) -> str:
+        name, unit = QUANTITIES[self.quantity]
+        needs = "a notice" if self.needs is Needs.NOTICE else "a new grant"
+        much = f" by more than {self.more_than:g} {unit}" if unit and self.more_than else ""
+        return f"a change of {name}{much} needs {needs}"
+
+
+class RuleFormatError(ValueError):
+    """A rule that cannot be read; the sentence says which, what was given and what was expected."""
+
+
+def read_rules(stored: Any) -> tuple[FilingRule, ...]:
+    """The rules of a policy from their stored form, a list of objects.
+
+    >>> read_rules([{"quantity": "power", "more_than": 3, "needs": "new_grant", "source": "invented"}])[0].words
+    'a change of power by more than 3 dB needs a new grant'
+    """
+    if not isinstance(stored, list) or len(stored) > MOST_RULES:
+        raise RuleFormatError(f"A list of at most {MOST_RULES} rules was expected.")
+    return tuple(_rule(number, one) for number, one in enumerate(stored, start=1))
+
+
+def _rule(number: int, one: Any) -> FilingRule:
+    if not isinstance(one, dict) or set(one) - _KEYS or not {"quantity", "needs"} <= set(one):
+        raise RuleFormatError(
+            f"Rule {number} is {str(one)[:80]}; quantity, more_than, needs and source were expected, for example "
+            '{"quantity": "power", "more_than": 3, "needs": "new_grant", "source": "§ 4"}.'
+        )
+    quantity, more_than = one["quantity"], one.get("more_than", 0)
+    if quantity not in list(QUANTITIES):
+        raise RuleFormatError(
+            f"Rule {number} is about {str(quantity)[:40]!r}; expected one of {', '.join(QUANTITIES)}."
+        )
+    if one["needs"] not in [each.value for each in Needs]:
+        raise RuleFormatError(
+            f"Rule {number} needs {str(one['needs'])[:40]!r}; expected notice or new_grant."
+        )
+    if isinstance(more_than, bool) or not isinstance(more_than, int | float) or not 0 <= more_than < math.inf:
+        raise RuleFormatError(
+            f"Rule {number} has the threshold {str(more_than)[:40]!r}; a number from 0 up was expected."
+        )
+    source = one.get("source", "")
+    if not isinstance(source, str) or len(source) > 200:
+        raise RuleFormatError(f"Rule {number}: the source is a text of at most 200 characters.")
+    return FilingRule(quantity, float(more_than), Needs(one["needs"]), source)

@@ -1,0 +1,301 @@
+"""Which step is allowed when, and what it sets. Every refusal is one sentence that says what is in the way."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from licences.standing import Ending, Standing, standing_by_dates
+
+from .days import days_after, lapses_on, months_after, renewal_of
+from .invariants import broken_invariants
+from .records import CHANNEL_STEPS, ENDING_STEPS, FIELDS, Life, Step, StepRefusedError, Taken, Terms
+
+Rule = Callable[[Life, Terms, Taken], dict[str, Any]]
+
+
+def take(life: Life, terms: Terms, taken: Taken, *, today: dt.date, after: dt.date | None = None) -> Life:
+    """The dates after a step.
+
+    Parameters
+    ----------
+    life, terms : the licence as it stands, and its authority's terms
+    taken : the step, its day, and what it sets
+    today : the day of entry; only an end may lie after it
+    after : the last day of an earlier step that set the same dates, or None
+
+    Raises
+    ------
+    StepRefusedError
+        With a sentence that says why, and the field that it is about.
+    """
+    if taken.on > today and taken.step not in ENDING_STEPS:
+        raise StepRefusedError(f"{taken.on} lies ahead; a step is entered when it has happened.")
+    if taken.step is not Step.CORRECT:
+        _not_ended(life, taken)
+        if after is not None and taken.on < after:
+            raise StepRefusedError(
+                f"An earlier entry about the same dates is of {after}; steps are entered in the order in which they "
+                "happened. If that entry is wrong, correct the record."
+            )
+    changes = _RULES[taken.step](life, terms, taken)
+    result = replace(life, **changes)
+    new = [one for one in broken_invariants(result, terms) if one not in broken_invariants(life, terms)]
+    if new:
+        raise StepRefusedError(" ".join(new))
+    return result
+
+
+def allowed_steps(life: Life, terms: Terms, today: dt.date) -> dict[Step, str]:
+    """Every step, with an empty sentence where it can be entered today, else why it cannot.
+
+    A step that happened before and was not entered counts as well, so the days of change are tried too.
+    """
+    dates = renewal_of(life, terms)
+    tried = [today, life.granted_on, life.in_force_from, life.brought_into_use_on, life.expires_on]
+    tried += [dates.window_opens_on, dates.last_filing_on] if dates else []
+    days = [day for day in tried if day is not None and day <= today]
+    return {step: _why_not(life, terms, step, days, today) for step in Step}
+
+
+def _why_not(life: Life, terms: Terms, step: Step, days: list[dt.date], today: dt.date) -> str:
+    said = []
+    for day in days:
+        try:
+            take(life, terms, _example(life, terms, step, day), today=today)
+        except StepRefusedError as error:
+            said.append(error.sentence)
+        else:
+            return ""
+    return said[0]
+
+
+#: Which dates a step sets; an end closes everything. Earlier entries on the same dates come first in time.
+SETS: dict[Step, tuple[str, ...]] = {
+    Step.GRANT: (
+        "granted_on", "in_force_from", "expires_on", "bring_into_use_by", "use_notice_by", "fee_due_on",
+    ),
+    Step.BRING_INTO_USE: ("brought_into_use_on",),
+    Step.NOTIFY_USE: ("use_notified_on",),
+    Step.FILE_RENEWAL: ("renewal_filed_on", "let_expire_on"),
+    Step.RENEW: ("expires_on", "renewal_filed_on"),
+    Step.LET_EXPIRE: ("let_expire_on",),
+    Step.PAY_FEE: ("fee_due_on",),
+    Step.LAPSE: FIELDS,
+    Step.TRANSFER: ("holder_id",),
+    Step.SURRENDER: FIELDS,
+    Step.CANCEL: FIELDS,
+    Step.CORRECT: (),
+}  # fmt: skip
+
+
+def end_channel(
+    licence: Life, ended_on: dt.date | None, first: dt.date | None, taken: Taken
+) -> dict[str, Any]:
+    """What ending one channel alone sets on the channel; ``first`` is its first day of validity, if it has its own."""
+    if taken.step not in CHANNEL_STEPS:
+        raise StepRefusedError(f"“{taken.step.words}” is a step of the whole licence, not of one channel.", "step")
+    if ended_on is not None:
+        raise StepRefusedError(f"The channel ended on {ended_on} already.")
+    if licence.ended_on is not None and licence.ended_on <= taken.on:
+        raise StepRefusedError(f"Its licence ended on {licence.ended_on}, and the channel with it.")
+    begins = first or licence.in_force_from
+    if begins is not None and taken.on < begins:
+        raise StepRefusedError(f"The channel begins on {begins}; it cannot end on {taken.on}.")
+    _before_expiry(licence, taken)
+    return {"ended_on": taken.on, "ended_how": _ENDINGS[taken.step]}
+
+
+_ENDINGS = {
+    Step.SURRENDER: Ending.SURRENDERED.value,
+    Step.CANCEL: Ending.CANCELLED.value,
+    Step.LAPSE: Ending.LAPSED.value,
+}
+
+
+def _not_ended(life: Life, taken: Taken) -> None:
+    if life.ended_on is None:
+        return
+    how = Standing(life.ended_how).words if life.ended_how else "ended"
+    if taken.step in ENDING_STEPS:
+        raise StepRefusedError(f"It is {how} from {life.ended_on} already.")
+    if taken.on >= life.ended_on:
+        raise StepRefusedError(f"It is {how} from {life.ended_on}; nothing follows an end.")
+
+
+def _granted(life: Life, what: str) -> None:
+    if life.granted_on is None:
+        raise StepRefusedError(f"It is applied for and not granted; {what} comes after the grant.")
+
+
+def _before_expiry(life: Life, taken: Taken) -> None:
+    if life.expires_on is not None and taken.on > life.expires_on:
+        raise StepRefusedError(f"It expired on {life.expires_on}.")
+
+
+def _in_force(life: Life, terms: Terms, on: dt.date, what: str) -> None:
+    _granted(life, what)
+    state = standing_by_dates(life, renewal_of(life, terms), on)
+    if not state.allows_transmission:
+        raise StepRefusedError(f"On {on} it was {state.words}; {what} needs a licence in force on that day.")
+
+
+def _term_fits(terms: Terms, begins: dt.date, until: dt.date | None) -> None:
+    if terms.longest_term_months is None:
+        return
+    last = months_after(begins, terms.longest_term_months)
+    if until is None or until > last:
+        raise StepRefusedError(
+            f"The authority grants at most {terms.longest_term_months} months from {begins}: until {last}.", "until"
+        )
+
+
+def _grant(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    if life.granted_on is not None:
+        raise StepRefusedError(f"It was granted on {life.granted_on} already.")
+    first = taken.in_force_from or taken.on
+    _term_fits(terms, first, taken.until)
+    use_by, notice_by = life.bring_into_use_by, life.use_notice_by
+    if use_by is None and terms.bring_into_use_months is not None:
+        use_by = months_after(taken.on, terms.bring_into_use_months)
+    if notice_by is None and use_by is not None and terms.use_notice_days is not None:
+        notice_by = days_after(use_by, terms.use_notice_days)
+    return {
+        "granted_on": taken.on,
+        "in_force_from": first,
+        "expires_on": taken.until,
+        "bring_into_use_by": use_by,
+        "use_notice_by": notice_by,
+        "fee_due_on": taken.fee_due_on or life.fee_due_on,
+    }
+
+
+def _bring_into_use(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    if life.brought_into_use_on is not None:
+        raise StepRefusedError(f"It was brought into use on {life.brought_into_use_on} already.")
+    _in_force(life, terms, taken.on, "bringing it into use")
+    return {"brought_into_use_on": taken.on}
+
+
+def _notify_use(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
+    if life.use_notified_on is not None:
+        raise StepRefusedError(f"The notice went out on {life.use_notified_on} already.")
+    if life.brought_into_use_on is None:
+        raise StepRefusedError("It is not brought into use yet; enter that day first, then the notice of it.")
+    return {"use_notified_on": taken.on}
+
+
+def _file_renewal(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    _granted(life, "a renewal")
+    if life.renewal_filed_on is not None:
+        raise StepRefusedError(f"The renewal was filed on {life.renewal_filed_on} already.")
+    if life.expires_on is None:
+        raise StepRefusedError("It has no fixed end, so there is nothing to renew.")
+    dates = renewal_of(life, terms)
+    if dates is None:
+        raise StepRefusedError("It cannot be renewed: its terms say so. A new application is needed.")
+    if taken.on < dates.window_opens_on:
+        raise StepRefusedError(f"The renewal may be filed from {dates.window_opens_on} on.")
+    if taken.on > dates.last_filing_on:
+        raise StepRefusedError(
+            f"The last filing day was {dates.last_filing_on}; a renewal cannot be asked for after it. "
+            "Ask the authority what can still be done; a new application may be needed."
+        )
+    return {"renewal_filed_on": taken.on, "let_expire_on": None}
+
+
+def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    _granted(life, "a renewal")
+    if life.renewal_filed_on is None or life.expires_on is None:
+        raise StepRefusedError("No renewal is filed; enter the filing first, then what the authority decided.")
+    if taken.on < life.renewal_filed_on:
+        raise StepRefusedError(f"The renewal was filed on {life.renewal_filed_on}; it was not decided before that.")
+    if taken.until is None or taken.until <= life.expires_on:
+        raise StepRefusedError(
+            f"Give the new last day of validity: a day after {life.expires_on}.", "until"
+        )
+    _term_fits(terms, life.expires_on, taken.until)
+    return {"expires_on": taken.until, "renewal_filed_on": None}
+
+
+def _let_expire(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
+    _granted(life, "its end")
+    if life.expires_on is None:
+        raise StepRefusedError("It has no fixed end; surrender it instead.")
+    if life.let_expire_on is not None:
+        raise StepRefusedError(f"That was decided on {life.let_expire_on} already.")
+    if life.renewal_filed_on is not None:
+        raise StepRefusedError(f"Its renewal was filed on {life.renewal_filed_on}.")
+    _before_expiry(life, taken)
+    return {"let_expire_on": taken.on}
+
+
+def _pay_fee(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    _granted(life, "a fee")
+    if life.fee_due_on is None:
+        raise StepRefusedError("No fee is due: it has no fee date.")
+    if life.expires_on is not None and life.fee_due_on > life.expires_on:
+        raise StepRefusedError(f"It expires on {life.expires_on}, before the next fee is due ({life.fee_due_on}).")
+    return {"fee_due_on": months_after(life.fee_due_on, terms.fee_every_months)}
+
+
+def _lapse(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    first = lapses_on(life, terms)
+    if first is None:
+        raise StepRefusedError("No fee is due: it has no fee date.")
+    if taken.on < first:
+        raise StepRefusedError(
+            f"The fee is due on {life.fee_due_on} and may be paid within {terms.fee_grace_days} days after; "
+            f"it cannot lapse before {first}."
+        )
+    _before_expiry(life, taken)
+    return {"ended_on": taken.on, "ended_how": _ENDINGS[Step.LAPSE]}
+
+
+def _transfer(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    _in_force(life, terms, taken.on, "a transfer")
+    if taken.holder_id is None or taken.holder_id == life.holder_id:
+        raise StepRefusedError("Name the new holder: another one than holds it now.", "holder")
+    return {"holder_id": taken.holder_id}
+
+
+def _end(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
+    _before_expiry(life, taken)
+    return {"ended_on": taken.on, "ended_how": _ENDINGS[taken.step]}
+
+
+def _correct(_life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
+    unknown = [name for name, _ in taken.corrected if name not in FIELDS]
+    if unknown or not taken.corrected:
+        raise StepRefusedError("Say which date was entered wrongly and what it is.", "corrected")
+    return dict(taken.corrected)
+
+
+_RULES: dict[Step, Rule] = {
+    Step.GRANT: _grant,
+    Step.BRING_INTO_USE: _bring_into_use,
+    Step.NOTIFY_USE: _notify_use,
+    Step.FILE_RENEWAL: _file_renewal,
+    Step.RENEW: _renew,
+    Step.LET_EXPIRE: _let_expire,
+    Step.PAY_FEE: _pay_fee,
+    Step.LAPSE: _lapse,
+    Step.TRANSFER: _transfer,
+    Step.SURRENDER: _end,
+    Step.CANCEL: _end,
+    Step.CORRECT: _correct,
+}
+
+
+def _example(life: Life, terms: Terms, step: Step, day: dt.date) -> Taken:
+    """The step as it would be entered for a day, with what it needs filled in."""
+    until = None
+    if step is Step.GRANT and terms.longest_term_months is not None:
+        until = months_after(day, terms.longest_term_months)
+    if step is Step.RENEW and life.expires_on is not None:
+        until = days_after(life.expires_on, 1)
+    other = -1 if step is Step.TRANSFER else None
+    same = tuple((name, getattr(life, name)) for name in ("expires_on",)) if step is Step.CORRECT else ()
+    return Taken(step=step, on=day, until=until, holder_id=other, corrected=same)

@@ -18,7 +18,15 @@ from licences.forms.papers import (
     LicensedChannelForm,
     RenewalPolicyForm,
 )
-from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
+from licences.models import (
+    Authority,
+    Holder,
+    Licence,
+    LicenceEvent,
+    LicensedChannel,
+    Reminder,
+    RenewalPolicy,
+)
 from licences.selectors import standing_on
 from sites.admin.base import ReadOnlyAdmin, RecordedAdmin, RecordedInline
 
@@ -98,6 +106,15 @@ class LicenceAdmin(RecordedAdmin):
         if licence.pk is None:
             return NO_FINDINGS
         return shown_findings(licence.findings.filter(gone_at=None))  # type: ignore[attr-defined]
+
+
+@admin.register(LicenceEvent)
+class LicenceEventAdmin(ReadOnlyAdmin):
+    list_display = ("on", "licence", "channel", "step", "proof", "entered_by_name")
+    list_select_related = ("licence__authority", "channel__licence__authority")
+    list_filter = ("step",)
+    search_fields = ("licence__number", "proof")
+    date_hierarchy = "on"
 
 
 class ChannelOfAnyLicenceForm(LicensedChannelForm):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from licences.views import papers, parties
+from licences.views import life, papers, parties
 
 urlpatterns = [
     path("authorities/", parties.AuthorityList.as_view(), name="authority-list"),
@@ -24,6 +24,12 @@ urlpatterns = [
     path("licences/", papers.LicenceList.as_view(), name="licence-list"),
     path("licences/add/", papers.LicenceAdd.as_view(), name="licence-add"),
     path("licences/<int:pk>/change/", papers.LicenceChange.as_view(), name="licence-change"),
+    path("licences/<int:pk>/steps/<slug:step>/", life.LicenceStep.as_view(), name="licence-step"),
+    path(
+        "licensed-channels/<int:pk>/steps/<slug:step>/",
+        life.LicensedChannelStep.as_view(),
+        name="licensed-channel-step",
+    ),
     path("licences/<int:pk>/remove/", papers.LicenceRemove.as_view(), name="licence-remove"),
     path(
         "licences/<int:licence_pk>/channels/add/",

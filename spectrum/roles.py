@@ -38,6 +38,8 @@ PAPERS = (
     "licences.licensedchannel",
     "spectrum.extractmapping",
 )
+#: Steps in the life of a licence: entered, never changed or taken back; a correction is a step of its own.
+STEPS = ("licences.licenceevent",)
 EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode", "spectrum.radiomask")
 #: They move the line between clear and disturbed for everybody: a setting, not a planner's choice.
 CRITERIA = ("spectrum.protectioncriterion",)
@@ -52,7 +54,18 @@ _OF_VARIANTS = ("spectrum.plannedchange", "spectrum.variantcheck", "spectrum.var
 RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
 
 _VIEW = _allowed(
-    "view", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LAYERS, *LINKS, *FOUND, *VARIANTS, *_OF_VARIANTS, *RUNS
+    "view",
+    *PLACES,
+    *PAPERS,
+    *STEPS,
+    *EQUIPMENT,
+    *CRITERIA,
+    *LAYERS,
+    *LINKS,
+    *FOUND,
+    *VARIANTS,
+    *_OF_VARIANTS,
+    *RUNS,
 )
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
@@ -69,13 +82,14 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     | _ACCEPT
     | _OTHERS
     | _CHECK_NETWORK,
-    REGISTRAR: _VIEW | _HISTORY | _allowed("add change delete", *PAPERS, "places.site") | _OTHERS | _IMPORT,
+    REGISTRAR: _VIEW | _HISTORY | _allowed("add change delete", *PAPERS, "places.site") | _allowed("add", *STEPS) | _OTHERS | _IMPORT,
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
     | _allowed(
         "add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LAYERS, *LINKS, *FOUND, *VARIANTS
     )
+    | _allowed("add", *STEPS)
     | _allowed("view add change delete", "places.person")
     | _ACCEPT
     | _CHECK_NETWORK

@@ -42,13 +42,29 @@ class RenewalPolicySerializer(RegisterSerializer[RenewalPolicy]):
             "window_opens_days",
             "last_filing_days",
             "reminder_steps_days",
+            "renewable",
+            "conditions",
+            "longest_term_months",
+            "bring_into_use_months",
+            "use_notice_days",
+            "fee_grace_days",
             "unused_after_days",
+            "filing_rules",
+            "source",
             *STAMPS,
         )
         extra_kwargs = {
             name: {"max_value": 36_500}
-            for name in ("window_opens_days", "last_filing_days", "unused_after_days")
-        }
+            for name in (
+                "window_opens_days",
+                "last_filing_days",
+                "longest_term_months",
+                "bring_into_use_months",
+                "use_notice_days",
+                "fee_grace_days",
+                "unused_after_days",
+            )
+        } | {"last_filing_days": {"min_value": -36_500, "max_value": 36_500}}
 
 
 class HolderSerializer(RegisterSerializer[Holder]):
@@ -79,16 +95,24 @@ class LicenceSerializer(RegisterSerializer[Licence]):
             "responsible",
             "responsible_name",
             "service",
+            "applied_on",
             "granted_on",
             "in_force_from",
             "bring_into_use_by",
             "brought_into_use_on",
+            "use_notice_by",
+            "use_notified_on",
             "expires_on",
             "renewal_filed_on",
+            "renewal",
+            "renewal_conditions",
+            "let_expire_on",
             "ended_on",
+            "ended_how",
             "ended_why",
             "yearly_fee",
             "fee_currency",
+            "fee_due_on",
             "source",
             "notes",
             *STAMPS,
@@ -141,6 +165,7 @@ class LicensedChannelSerializer(RegisterSerializer[LicensedChannel]):
             "in_force_from",
             "expires_on",
             "ended_on",
+            "ended_how",
             *STAMPS,
         )
 

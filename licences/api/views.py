@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import ClassVar
 
 from django.db.models import QuerySet
+from django.utils import timezone
 from django_filters import rest_framework as filters
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema_field
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import status
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
 from licences import selectors
+from licences.life import allowed_steps
 from licences.models import Licence, LicensedChannel, Reminder
+from licences.services.life import end_channel_alone, take_step
 from sites.api.listing import Contains, IdFilter, MegahertzFilter, YesNoFilter
+from sites.api.serializers import version_seen
 from sites.api.views import ListViewSet, RegisterViewSet
+from sites.services.record import Author
 
 from .serializers import (
     AuthoritySerializer,
@@ -22,6 +32,7 @@ from .serializers import (
     ReminderSerializer,
     RenewalPolicySerializer,
 )
+from .steps import EndStepSerializer, LicenceEventSerializer, LicenceLifeSerializer, StepSerializer
 
 
 class AuthorityFilter(filters.FilterSet):
@@ -87,6 +98,8 @@ class LicenceFilter(filters.FilterSet):
 class LicenceViewSet(RegisterViewSet):
     """Licences and their dates."""
 
+    needs: ClassVar[dict[str, tuple[str, ...]]] = {"take_step": ("licences.add_licenceevent",)}
+
     queryset = selectors.all_licences()
     serializer_class = LicenceSerializer
     filterset_class = LicenceFilter
@@ -103,6 +116,37 @@ class LicenceViewSet(RegisterViewSet):
     }
 
 
+    @extend_schema(responses=LicenceLifeSerializer)
+    @action(detail=True, methods=["get"], url_path="steps", url_name="steps")
+    def steps(self, request: Request, pk: str = "") -> Response:
+        """The licence's life: its standing today, the steps entered, the days to come, the steps possible now."""
+        licence, today = self.get_object(), timezone.localdate()
+        answers = allowed_steps(licence.life, selectors.terms_of(licence), today)
+        life = {
+            "standing": selectors.standing_on(licence, today).value,
+            "steps": selectors.events_of(licence),
+            "coming": selectors.coming_days_of(licence),
+            "possible": [{"step": step.value, "why_not": why} for step, why in answers.items()],
+        }
+        return Response(LicenceLifeSerializer(life).data)
+
+    @extend_schema(request=StepSerializer, responses={201: LicenceEventSerializer})
+    @steps.mapping.post
+    def take_step(self, request: Request, pk: str = "") -> Response:
+        """Enter a step. It is refused with the sentence that says why; 409 where somebody else was first."""
+        licence = self.get_object()
+        asked = StepSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        event = take_step(
+            licence,
+            asked.taken(),
+            by=Author.of(request.user),
+            told=asked.told(),
+            expected_version=version_seen(request, asked.validated_data.get("version")),
+        )
+        return Response(LicenceEventSerializer(event).data, status=status.HTTP_201_CREATED)
+
+
 class LicensedChannelFilter(filters.FilterSet):
     licence = IdFilter()
     site = IdFilter()
@@ -117,6 +161,8 @@ class LicensedChannelFilter(filters.FilterSet):
 class LicensedChannelViewSet(RegisterViewSet):
     """Frequency assignments: what may be transmitted, where and how strong."""
 
+    needs: ClassVar[dict[str, tuple[str, ...]]] = {"take_step": ("licences.add_licenceevent",)}
+
     queryset = selectors.all_licensed_channels()
     serializer_class = LicensedChannelSerializer
     filterset_class = LicensedChannelFilter
@@ -130,6 +176,23 @@ class LicensedChannelViewSet(RegisterViewSet):
         "expires_on": "expires_on",
         "changed_at": "changed_at",
     }
+
+
+    @extend_schema(request=EndStepSerializer, responses={201: LicenceEventSerializer})
+    @action(detail=True, methods=["post"], url_path="steps", url_name="steps")
+    def take_step(self, request: Request, pk: str = "") -> Response:
+        """Surrender or cancel this channel alone; the rest of its licence stays as it is."""
+        channel = self.get_object()
+        asked = EndStepSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        event = end_channel_alone(
+            channel,
+            asked.taken(),
+            by=Author.of(request.user),
+            told=asked.told(),
+            expected_version=version_seen(request, asked.validated_data.get("version")),
+        )
+        return Response(LicenceEventSerializer(event).data, status=status.HTTP_201_CREATED)
 
 
 class ReminderFilter(filters.FilterSet):

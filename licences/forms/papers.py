@@ -75,7 +75,20 @@ class RenewalPolicyForm(RegisterForm):
 
     class Meta(RegisterForm.Meta):
         model = RenewalPolicy
-        fields = ["window_opens_days", "last_filing_days", "reminder_steps_days", "unused_after_days"]
+        fields = [
+            "window_opens_days",
+            "last_filing_days",
+            "reminder_steps_days",
+            "renewable",
+            "conditions",
+            "longest_term_months",
+            "bring_into_use_months",
+            "use_notice_days",
+            "fee_grace_days",
+            "unused_after_days",
+            "filing_rules",
+            "source",
+        ]
 
 
 class HolderForm(RegisterForm):
@@ -90,16 +103,21 @@ class LicenceForm(RegisterForm):
         (
             "From when to when",
             (
+                "applied_on",
                 "granted_on",
                 "in_force_from",
                 "bring_into_use_by",
                 "brought_into_use_on",
+                "use_notice_by",
+                "use_notified_on",
                 "expires_on",
                 "renewal_filed_on",
+                "renewal",
+                "renewal_conditions",
             ),
         ),
-        ("Who looks after it", ("responsible", "yearly_fee", "fee_currency")),
-        ("When it was given up", ("ended_on", "ended_why")),
+        ("Who looks after it", ("responsible", "yearly_fee", "fee_currency", "fee_due_on")),
+        ("When it ended before its time", ("ended_on", "ended_how", "ended_why")),
         ("Besides", ("source", "notes")),
     )
 
@@ -110,16 +128,23 @@ class LicenceForm(RegisterForm):
             "number",
             "holder",
             "service",
+            "applied_on",
             "granted_on",
             "in_force_from",
             "bring_into_use_by",
             "brought_into_use_on",
+            "use_notice_by",
+            "use_notified_on",
             "expires_on",
             "renewal_filed_on",
+            "renewal",
+            "renewal_conditions",
             "responsible",
             "yearly_fee",
             "fee_currency",
+            "fee_due_on",
             "ended_on",
+            "ended_how",
             "ended_why",
             "source",
             "notes",
@@ -162,7 +187,7 @@ class LicensedChannelForm(RegisterForm):
             "How the antenna stands",
             ("antenna_height_max_m", "azimuth_deg", "azimuth_tolerance_deg", "polarisation"),
         ),
-        ("Dates of its own", ("in_force_from", "expires_on", "ended_on")),
+        ("Dates of its own", ("in_force_from", "expires_on", "ended_on", "ended_how")),
     )
 
     site = site_field(label="site", required=False)
@@ -206,4 +231,5 @@ class LicensedChannelForm(RegisterForm):
             "in_force_from",
             "expires_on",
             "ended_on",
+            "ended_how",
         ]

@@ -6,7 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
-from licences.filing import RuleFormatError, read_rules
+from licences.filing import FilingRule, RuleFormatError, read_rules
 from licences.life import Terms
 from sites.models import Registered
 
@@ -101,6 +101,11 @@ class RenewalPolicy(Registered):
             longest_term_months=self.longest_term_months,
             fee_grace_days=self.fee_grace_days,
         )
+
+    @property
+    def rules(self) -> tuple[FilingRule, ...]:
+        """The rules on which change needs filing; checked when they were entered."""
+        return read_rules(self.filing_rules)
 
     def clean(self) -> None:
         try:

@@ -26,6 +26,7 @@ PAGES = {
 # What has no page of its own is read on the page of what it belongs to.
 PAGE_OF_PARENT = {
     "licences.renewalpolicy": "authority",
+    "licences.licenceevent": "licence",
     "spectrum.radiomode": "radio_type",
     "spectrum.radiomask": "radio_type",
     "spectrum.station": "link",

@@ -10,7 +10,8 @@ from django.utils import timezone
 
 from licences import selectors as licence_selectors
 from licences.models import Holder, Licence, LicensedChannel
-from licences.standing import channel_dates, renewal_dates, standing
+from licences.standing import channel_dates, standing
+from licences.views.life import life_context
 from licences.views.parties import with_standings
 from sites.models import AntennaType, Site
 from sites.views.access import Page
@@ -82,19 +83,7 @@ class LicencePage(Page):
             licence_selectors.all_licences().select_related("authority__renewal_policy"), pk=pk
         )
         today = timezone.localdate()
-        policy = licence_selectors.policy_of(licence.authority)
-        renewal = renewal_dates(licence.expires_on, policy) if licence.expires_on else None
-        days = [
-            ("granted", licence.granted_on),
-            ("in force from", licence.in_force_from),
-            ("bring into use by", licence.bring_into_use_by),
-            ("brought into use", licence.brought_into_use_on),
-            ("renewal window opens", renewal.window_opens_on if renewal else None),
-            ("last filing day", renewal.last_filing_on if renewal else None),
-            ("renewal filed", licence.renewal_filed_on),
-            ("expires", licence.expires_on),
-            ("ended", licence.ended_on),
-        ]
+        life = life_context(licence, today)
         end = min((day for day in (licence.expires_on, licence.ended_on) if day), default=None)
         channels = licence_selectors.channels_of(licence).prefetch_related("stations__link")
         context = {
@@ -102,10 +91,11 @@ class LicencePage(Page):
             "standing": licence_selectors.standing_on(licence, today),
             "today": today,
             "days_left": (licence.expires_on - today).days if licence.expires_on else None,
-            "strip": time_strip(days, licence.in_force_from or today, end, today),
+            "strip": time_strip(life.pop("days"), licence.in_force_from or today, end, today),
             "channels": channels[:SHOWN],
             "channel_count": channels.count(),
             "findings": selectors.current_findings().filter(licence=licence)[:SHOWN],
+            **life,
             **shared(request),
         }
         return render(request, "licence.html", context)

@@ -75,6 +75,18 @@ PAGE_ROWS: list[Row] = [
     *part("renewal-policy", "policy", "authority", PAPERS, PAPERS),
     *pages("holder", "other", add=PAPERS, change=PAPERS, remove=PAPERS),
     *pages("licence", "licence", add=PAPERS, change=PAPERS, remove=PAPERS),
+    (
+        "licence-step",
+        {"GET": (PAPERS, 200), "POST": (PAPERS, 422)},
+        lambda register: [register.licence.pk, "surrender"],
+        {},
+    ),
+    (
+        "licensed-channel-step",
+        {"GET": (PAPERS, 200), "POST": (PAPERS, 422)},
+        lambda register: [register.go.pk, "surrender"],
+        {},
+    ),
     row("licensed-channel-list", {"GET": (ALL, 200)}),
     row("licensed-channel", {"GET": (ALL, 200)}, "go"),
     *part("licensed-channel", "go", "licence", PAPERS, PAPERS),

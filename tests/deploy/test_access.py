@@ -102,6 +102,12 @@ ROUTES = [
     one("holder", "other", change=EDIT_PAPERS, delete=EDIT_PAPERS),
     listed("licence", add=EDIT_PAPERS),
     one("licence", "licence", change=EDIT_PAPERS, delete=EDIT_PAPERS),
+    Route(
+        "api:licence-steps",
+        {"GET": (ALL, 200), "POST": (EDIT_PAPERS, 400)},
+        lambda register: [register.licence.pk],
+    ),
+    Route("api:licensed-channel-steps", {"POST": (EDIT_PAPERS, 400)}, lambda register: [register.go.pk]),
     listed("licensed-channel", add=EDIT_PAPERS),
     one("licensed-channel", "go", change=EDIT_PAPERS, delete=EDIT_PAPERS),
     listed("reminder"),

@@ -154,7 +154,7 @@ def holders_of(licence: Licence) -> list[Held]:
     held: list[Held] = []
     since: dt.date | None = licence.granted_on
     for event in moves:
-        before, after = event.changes["holder_id"]
+        before = event.changes["holder_id"][0]
         if event.step == Step.CORRECT:
             continue
         if before in names:

@@ -169,8 +169,8 @@ def channel_dates(
 ) -> ChannelDates:
     """The dates of a channel of a licence: the later beginning and the earlier end of the two.
 
-    A channel of a licence that is not granted is not in force. Feed the result to :func:`standing` for the channel's standing. A renewal
-    that was filed for the licence counts for its channels.
+    A channel of a licence that is not granted is not in force. Feed the result to :func:`standing`
+    for the channel's standing. A renewal that was filed for the licence counts for its channels.
     """
     first = licence.in_force_from
     alone = ended_on is not None and (licence.ended_on is None or ended_on < licence.ended_on)

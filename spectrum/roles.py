@@ -82,7 +82,12 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     | _ACCEPT
     | _OTHERS
     | _CHECK_NETWORK,
-    REGISTRAR: _VIEW | _HISTORY | _allowed("add change delete", *PAPERS, "places.site") | _allowed("add", *STEPS) | _OTHERS | _IMPORT,
+    REGISTRAR: _VIEW
+    | _HISTORY
+    | _allowed("add change delete", *PAPERS, "places.site")
+    | _allowed("add", *STEPS)
+    | _OTHERS
+    | _IMPORT,
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY

@@ -71,9 +71,13 @@ class StepSerializer(EndStepSerializer):
     step = ChoiceField(choices=[step.value for step in Step])
     number = TextField(required=False, allow_blank=True, max_length=60, help_text="Of a grant.")
     in_force_from = DayField(required=False, allow_null=True, help_text="Of a grant.")
-    until = DayField(required=False, allow_null=True, help_text="The last day of validity, of a grant or renewal.")
+    until = DayField(
+        required=False, allow_null=True, help_text="The last day of validity, of a grant or renewal."
+    )
     fee_due_on = DayField(required=False, allow_null=True, help_text="Of a grant.")
-    holder = ReferenceField(queryset=Holder.objects.all(), required=False, help_text="Of a transfer: the new one.")
+    holder = ReferenceField(
+        queryset=Holder.objects.all(), required=False, help_text="Of a transfer: the new one."
+    )
     corrected = CorrectionSerializer(many=True, required=False, max_length=20)  # type: ignore[call-arg]
 
     def taken(self) -> Taken:

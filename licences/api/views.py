@@ -115,7 +115,6 @@ class LicenceViewSet(RegisterViewSet):
         "changed_at": "changed_at",
     }
 
-
     @extend_schema(responses=LicenceLifeSerializer)
     @action(detail=True, methods=["get"], url_path="steps", url_name="steps")
     def steps(self, request: Request, pk: str = "") -> Response:
@@ -176,7 +175,6 @@ class LicensedChannelViewSet(RegisterViewSet):
         "expires_on": "expires_on",
         "changed_at": "changed_at",
     }
-
 
     @extend_schema(request=EndStepSerializer, responses={201: LicenceEventSerializer})
     @action(detail=True, methods=["post"], url_path="steps", url_name="steps")

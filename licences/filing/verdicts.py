@@ -147,40 +147,46 @@ def _size(
     quantity: str, result: LimitResult, before: Transmission | None, after: Transmission, allowed: Allowance
 ) -> float | None:
     """How far the change goes from what is licensed, or from what stood where nothing is; None: not known."""
-    if quantity == "frequency":
-        return abs(after.frequency_hz - allowed.frequency_hz) / 1e3
-    if quantity == "channel_width":
-        return (after.channel_width_hz - allowed.channel_width_hz) / 1e3
-    if quantity == "occupied_bandwidth":
-        known = allowed.occupied_bandwidth_hz or (before.occupied_bandwidth_hz if before else None)
-        width = after.occupied_bandwidth_hz
-        return None if known is None or width is None else (width - known) / 1e3
-    if quantity == "power":
-        return -result.margin if result.margin is not None else _more(_eirp(before), _eirp(after))
-    if quantity == "antenna_height":
-        known_m = allowed.antenna_height_max_agl_m
-        if known_m is None and before is not None:
-            known_m = before.antenna_height_agl_m
-        return _more(known_m, after.antenna_height_agl_m)
-    if quantity == "azimuth":
-        known_deg = allowed.azimuth_deg
-        if known_deg is None and before is not None:
-            known_deg = before.azimuth_deg
-        turned = _more(known_deg, after.azimuth_deg)
-        return None if turned is None else abs((turned + 180.0) % 360.0 - 180.0)
+    then = before or _NOTHING
     if quantity.startswith("position"):
         return _moved(quantity, result, after, allowed)
-    return None if result.within is None else math.inf if result.within is False else 0.0
+    if quantity == "power" and result.margin is not None:
+        return -result.margin
+    licensed, stood, now, unit = {
+        "frequency": (allowed.frequency_hz, None, after.frequency_hz, 1e3),
+        "channel_width": (allowed.channel_width_hz, None, after.channel_width_hz, 1e3),
+        "occupied_bandwidth": (
+            allowed.occupied_bandwidth_hz,
+            then.occupied_bandwidth_hz,
+            after.occupied_bandwidth_hz,
+            1e3,
+        ),
+        "power": (None, _eirp(then), _eirp(after), 1.0),
+        "antenna_height": (
+            allowed.antenna_height_max_agl_m,
+            then.antenna_height_agl_m,
+            after.antenna_height_agl_m,
+            1.0,
+        ),
+        "azimuth": (allowed.azimuth_deg, then.azimuth_deg, after.azimuth_deg, 1.0),
+    }.get(quantity, (None, None, None, 0.0))
+    if unit == 0.0:  # the same or not
+        return None if result.within is None else math.inf if result.within is False else 0.0
+    known = licensed if licensed is not None else stood
+    if known is None or now is None:
+        return None
+    more = (now - known) / unit
+    if quantity == "frequency":
+        return abs(more)
+    return abs((more + 180.0) % 360.0 - 180.0) if quantity == "azimuth" else more
 
 
-def _eirp(sent: Transmission | None) -> float | None:
-    parts = (sent.tx_power_dbm, sent.line_losses_db, sent.antenna_gain_dbi) if sent else (None, None, None)
-    power, losses, gain = parts
+_NOTHING: Final = Transmission(frequency_hz=0, channel_width_hz=0)
+
+
+def _eirp(sent: Transmission) -> float | None:
+    power, losses, gain = sent.tx_power_dbm, sent.line_losses_db, sent.antenna_gain_dbi
     return None if power is None or losses is None or gain is None else power - losses + gain
-
-
-def _more(known: float | None, now: float | None) -> float | None:
-    return None if known is None or now is None else now - known
 
 
 def _moved(quantity: str, result: LimitResult, after: Transmission, allowed: Allowance) -> float | None:
@@ -196,5 +202,7 @@ def _moved(quantity: str, result: LimitResult, after: Transmission, allowed: All
         east = abs((after.longitude_deg - allowed.longitude_deg + 180.0) % 360.0 - 180.0)
         return max(north, east) * 3600.0
     return float(
-        geodesic_distance_m(after.latitude_deg, after.longitude_deg, allowed.latitude_deg, allowed.longitude_deg)
+        geodesic_distance_m(
+            after.latitude_deg, after.longitude_deg, allowed.latitude_deg, allowed.longitude_deg
+        )
     )

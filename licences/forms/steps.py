@@ -78,7 +78,9 @@ class StepForm(forms.Form):
             )
         elif step is Step.CORRECT:
             self.fields["corrected"] = forms.ChoiceField(label="which date", choices=CORRECTABLE)
-            self.fields["value"] = day_field("what it is", required=False, help_text="Empty: there is no such date.")
+            self.fields["value"] = day_field(
+                "what it is", required=False, help_text="Empty: there is no such date."
+            )
             self.fields["how"] = forms.ChoiceField(
                 label="how it ended", required=False, choices=[("", "as it is"), *ENDINGS],
                 help_text="Only for the first day without it.",

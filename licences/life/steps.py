@@ -96,7 +96,9 @@ def end_channel(
 ) -> dict[str, Any]:
     """What ending one channel alone sets on the channel; ``first`` is its first day of validity, if it has its own."""
     if taken.step not in CHANNEL_STEPS:
-        raise StepRefusedError(f"“{taken.step.words}” is a step of the whole licence, not of one channel.", "step")
+        raise StepRefusedError(
+            f"“{taken.step.words}” is a step of the whole licence, not of one channel.", "step"
+        )
     if ended_on is not None:
         raise StepRefusedError(f"The channel ended on {ended_on} already.")
     if licence.ended_on is not None and licence.ended_on <= taken.on:
@@ -148,7 +150,8 @@ def _term_fits(terms: Terms, begins: dt.date, until: dt.date | None) -> None:
     last = months_after(begins, terms.longest_term_months)
     if until is None or until > last:
         raise StepRefusedError(
-            f"The authority grants at most {terms.longest_term_months} months from {begins}: until {last}.", "until"
+            f"The authority grants at most {terms.longest_term_months} months from {begins}: until {last}.",
+            "until",
         )
 
 
@@ -209,13 +212,15 @@ def _file_renewal(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     _granted(life, "a renewal")
     if life.renewal_filed_on is None or life.expires_on is None:
-        raise StepRefusedError("No renewal is filed; enter the filing first, then what the authority decided.")
-    if taken.on < life.renewal_filed_on:
-        raise StepRefusedError(f"The renewal was filed on {life.renewal_filed_on}; it was not decided before that.")
-    if taken.until is None or taken.until <= life.expires_on:
         raise StepRefusedError(
-            f"Give the new last day of validity: a day after {life.expires_on}.", "until"
+            "No renewal is filed; enter the filing first, then what the authority decided."
         )
+    if taken.on < life.renewal_filed_on:
+        raise StepRefusedError(
+            f"The renewal was filed on {life.renewal_filed_on}; it was not decided before that."
+        )
+    if taken.until is None or taken.until <= life.expires_on:
+        raise StepRefusedError(f"Give the new last day of validity: a day after {life.expires_on}.", "until")
     _term_fits(terms, life.expires_on, taken.until)
     return {"expires_on": taken.until, "renewal_filed_on": None}
 
@@ -237,7 +242,9 @@ def _pay_fee(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     if life.fee_due_on is None:
         raise StepRefusedError("No fee is due: it has no fee date.")
     if life.expires_on is not None and life.fee_due_on > life.expires_on:
-        raise StepRefusedError(f"It expires on {life.expires_on}, before the next fee is due ({life.fee_due_on}).")
+        raise StepRefusedError(
+            f"It expires on {life.expires_on}, before the next fee is due ({life.fee_due_on})."
+        )
     return {"fee_due_on": months_after(life.fee_due_on, terms.fee_every_months)}
 
 

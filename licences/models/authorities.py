@@ -53,7 +53,10 @@ class RenewalPolicy(Registered):
         "longest term (months)", null=True, blank=True, help_text="Empty: no limit."
     )
     bring_into_use_months = models.PositiveIntegerField(
-        "bring into use within (months from the grant)", null=True, blank=True, help_text="Empty: no such date."
+        "bring into use within (months from the grant)",
+        null=True,
+        blank=True,
+        help_text="Empty: no such date.",
     )
     use_notice_days = models.PositiveIntegerField(
         "notice of use within (days after that date)", null=True, blank=True, help_text="Empty: no notice."

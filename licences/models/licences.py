@@ -17,7 +17,6 @@ from sites.models import Registered
 from .authorities import Authority
 from .holders import Holder
 
-
 ENDINGS = [
     (Ending.SURRENDERED.value, "surrendered"),
     (Ending.CANCELLED.value, "cancelled by the authority"),

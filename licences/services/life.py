@@ -32,7 +32,7 @@ def take_step(
     taken: Taken,
     *,
     by: Author,
-    told: Told = Told(),  # noqa: B008 - a frozen value
+    told: Told = Told(),
     expected_version: int | None = None,
     today: dt.date | None = None,
 ) -> LicenceEvent:
@@ -70,7 +70,7 @@ def end_channel_alone(
     taken: Taken,
     *,
     by: Author,
-    told: Told = Told(),  # noqa: B008 - a frozen value
+    told: Told = Told(),
     expected_version: int | None = None,
     today: dt.date | None = None,
 ) -> LicenceEvent:

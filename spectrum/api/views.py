@@ -30,6 +30,7 @@ from spectrum.models import Check, Finding, Link, RadioMask
 from spectrum.services import checks, findings, links
 from spectrum.services.sensitivity import sensitivity_of
 
+from .filing import ChangedLinkSerializer, FilingVerdictSerializer
 from .links import LinkSerializer, StationInRegisterSerializer
 from .sensitivity import SensitivitySerializer
 from .serializers import (
@@ -191,7 +192,8 @@ class LinkViewSet(RegisterViewSet):
         "changed_at": "changed_at",
     }
     needs: ClassVar[dict[str, tuple[str, ...]]] = {
-        "check_now": ("spectrum.change_link", "spectrum.check_network")
+        "check_now": ("spectrum.change_link", "spectrum.check_network"),
+        "needs_filing": ("spectrum.view_link",),
     }
 
     def perform_destroy(self, instance: Model) -> None:
@@ -207,6 +209,17 @@ class LinkViewSet(RegisterViewSet):
         check = checks.check_link(link.pk, by=Author.of(request.user), **asked.validated_data)
         answer = {"check": check, "findings": selectors.findings_of_link(link)}
         return Response(CheckAnswerSerializer(answer, context=self.get_serializer_context()).data)
+
+    @extend_schema(request=ChangedLinkSerializer(partial=True), responses=FilingVerdictSerializer)
+    @action(detail=True, methods=["post"], url_path="needs-filing", url_name="needs-filing")
+    def needs_filing(self, request: Request, pk: str = "") -> Response:
+        """Say whether a change stays within the licence, needs a notice or a new grant. Nothing is stored."""
+        asked = ChangedLinkSerializer(
+            self.get_object(), data=request.data, partial=True, context=self.get_serializer_context()
+        )
+        asked.is_valid(raise_exception=True)
+        asked.save()
+        return Response(FilingVerdictSerializer(asked.verdict).data)
 
 
 class StationFilter(filters.FilterSet):

@@ -134,7 +134,9 @@ def _licence_gone(station: StationRecord, channel: ChannelRecord, state: Standin
         severity=MUST_FIX if transmits else NOTE if applied else DECIDE,
         headline=f"{station.name} relies on {channel.name}, which is {state.words}{since}"
         + (": it transmits without a licence" if transmits else "; it must not transmit before a grant"),
-        cure="Wait for the grant." if applied else "Stop transmitting; name another licensed channel, or file anew.",
+        cure="Wait for the grant."
+        if applied
+        else "Stop transmitting; name another licensed channel, or file anew.",
         parties=_parties(station, channel),
     )
 

@@ -105,7 +105,6 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
             (deadline - as_of).days,
         )
 
-
     yield from _notice(as_of, criteria, licence)
     yield from _fee(as_of, criteria, licence)
 

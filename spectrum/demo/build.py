@@ -17,6 +17,7 @@ from . import equipment, parties, people, places
 from .assignment import assign
 from .licences import Papers, license_all
 from .links import regular
+from .lives import live, plant_lives
 from .planted import found_on_site, plant_links, plant_papers
 from .world import Network, World
 
@@ -49,7 +50,10 @@ def build(today: dt.date) -> Built:
         assign(world, network)
         papers = license_all(world, network)
         plant_papers(world, network, papers)
-        return _write(network, papers, today)
+        plant_lives(world, network, papers)
+        built = _write(network, papers, today)
+        live(world, network, papers)
+        return built
 
 
 def _world(today: dt.date) -> World:

@@ -100,6 +100,7 @@ def _licence(world: World, authority: str, drafted: Drafted, number: int) -> Lic
         "expires_on": world.day(400 + spread % 2200) if number % 8 else None,
         "yearly_fee": Decimal(120 + 15 * (number % 9)),
         "fee_currency": "EUR",
+        "fee_due_on": world.day(60 + spread % 290) if link.holder.own else None,
     }
     if not on_air:
         values |= {

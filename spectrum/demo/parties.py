@@ -36,16 +36,39 @@ def policies(authority: dict[str, Authority]) -> list[RenewalPolicy]:
             window_opens_days=365,
             last_filing_days=0,
             reminder_steps_days=[180, 90, 30, 7],
+            conditions="The link was in use within the last year.",
+            longest_term_months=120,
+            bring_into_use_months=12,
+            use_notice_days=30,
+            fee_grace_days=30,
             unused_after_days=730,
+            filing_rules=_rules("KLSO order 7, invented", power=3, antenna_height=3, azimuth=5, position=50),
+            source="KLSO orders 5 and 7, invented for the demo",
         ),
         RenewalPolicy(
             authority=authority[TMRB],
             window_opens_days=180,
             last_filing_days=30,
             reminder_steps_days=[90, 60, 30, 14, 3],
+            conditions="No fee is open.",
+            longest_term_months=180,
+            bring_into_use_months=18,
+            use_notice_days=15,
+            fee_grace_days=60,
             unused_after_days=365,
+            filing_rules=_rules("TMRB notice 3, invented", power=1, antenna_height=2, position_seconds=1),
+            source="TMRB notices 2 and 3, invented for the demo",
         ),
     ]
+
+
+def _rules(source: str, **thresholds: float) -> list[dict[str, object]]:
+    """Beyond these a change needs a new grant; any other polarisation is a matter of notice."""
+    grants = [
+        {"quantity": name, "more_than": most, "needs": "new_grant", "source": source}
+        for name, most in thresholds.items()
+    ]
+    return [*grants, {"quantity": "polarisation", "more_than": 0, "needs": "notice", "source": source}]
 
 
 def holders() -> list[Holder]:

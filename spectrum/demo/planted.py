@@ -237,21 +237,22 @@ def _paper_only(world: World, papers: Papers, links: dict[str, Drafted]) -> None
             notes="The link it was for was taken down; nobody gave the licence back.",
         )
     )  # fmt: skip
-    papers.channels.append(_copy(used, idle, "former feeder", frequency_hz=419_000_000))
+    papers.channels.append(copied(used, idle, "former feeder", frequency_hz=419_000_000))
     twice = papers.add(
         licence(
             world, KLSO, TWICE_LICENCE, OWN, granted_on=world.day(-110), in_force_from=world.day(-100),
             yearly_fee=180, fee_currency="EUR", notes="Applied for by two departments.",
         )
     )  # fmt: skip
-    papers.channels.append(_copy(used, twice, "second application"))
+    papers.channels.append(copied(used, twice, "second application"))
 
 
 IDLE_LICENCE = "TM-0931"
 TWICE_LICENCE = "K1932"
 
 
-def _copy(of: LicensedChannel, under: Licence, label: str, **changes: object) -> LicensedChannel:
+def copied(of: LicensedChannel, under: Licence, label: str, **changes: object) -> LicensedChannel:
+    """A channel like another one under a licence, not saved."""
     values = {
         field.name: getattr(of, field.name)
         for field in of._meta.concrete_fields

@@ -177,6 +177,15 @@ TROUBLES: tuple[Trouble, ...] = (
     Trouble(
         "to be brought into use in 45 days", "bring_into_use_near", DECIDE, licence_of="U45-040", margin=45.0, unit="days"
     ),
+    Trouble("the fee is due in 12 days", "fee_due", DECIDE, licence_of="U41-048", margin=12.0, unit="days"),
+    Trouble("the fee was due 20 days ago", "fee_due", MUST_FIX, licence_of="U41-049", margin=-20.0, unit="days"),
+    Trouble(
+        "in use for 25 days, 20 left for the notice of it", "use_notice_due", DECIDE, licence_of="U45-043", margin=20.0,
+        unit="days",
+    ),
+    Trouble(
+        "the authority took one of its frequencies back 15 days ago", "station_without_licence", MUST_FIX, "U41-026", "A"
+    ),
     *(
         Trouble(
             "runs 200 days longer than its licence", "link_outlives_licence", NOTE, "U41-044", end, margin=-200.0,

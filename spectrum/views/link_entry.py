@@ -24,6 +24,7 @@ from sites.views.editing import AT_ONCE
 from spectrum.forms.links import LinkEntry
 from spectrum.models import Link
 from spectrum.services import links
+from spectrum.services.filing import FilingVerdict, needs_filing
 from spectrum.services.held_pairs import PairHeldError, RegisterBusyError
 from spectrum.views.link_preview import preview_context
 
@@ -163,5 +164,20 @@ class LinkChange(LinkEdit):
     needs = "spectrum.change_link"
     act = "changing a link"
 
+    filing: FilingVerdict | None = None  # of what was sent, where the person has not confirmed it yet
+
     def subject(self, request: HttpRequest, **kwargs: Any) -> Link:
         return get_object_or_404(Link.objects.select_related("holder"), pk=kwargs["pk"])
+
+    def allowed(self, request: HttpRequest, entry: LinkEntry) -> bool:
+        """Also asks once, before saving, where the change leaves the licence or has to be told."""
+        if not super().allowed(request, entry):
+            return False
+        verdict = needs_filing(entry.form.instance, entry.stations)
+        if not verdict.needs_word or request.POST.get("filing_seen") == verdict.digest:
+            return True
+        self.filing = verdict
+        return False
+
+    def more_context(self, stored: Link | None) -> dict[str, Any]:
+        return {"filing": self.filing}

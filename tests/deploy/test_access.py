@@ -126,6 +126,7 @@ ROUTES = [
     listed("link", add=(P, A)),
     one("link", "link", change=(F, P, A), delete=(A,)),
     Route("api:link-check", {"POST": ((F, P, M, A), 200)}, lambda register: [register.link.pk]),
+    Route("api:link-needs-filing", {"POST": (ALL, 200)}, lambda register: [register.link.pk]),
     listed("station"),
     Route(
         "api:station-detail",

@@ -24,7 +24,9 @@ from tests.made import DAY, TESTS, TODAY, Register, person, site
 pytestmark = pytest.mark.django_db
 
 
-def enter(licence: Licence, step: Step, on: dt.date, *, told: Told | None = None, **more: Any) -> LicenceEvent:
+def enter(
+    licence: Licence, step: Step, on: dt.date, *, told: Told | None = None, **more: Any
+) -> LicenceEvent:
     return take_step(
         licence, Taken(step=step, on=on, **more), by=TESTS, told=told or Told(), today=TODAY,
         expected_version=Licence.objects.get(pk=licence.pk).version,
@@ -165,7 +167,9 @@ def test_fees_that_are_due_are_listed_until_they_are_paid() -> None:
 
 
 def registrar() -> Any:
-    return person("remi", "licences.add_licenceevent", "licences.view_licence", "licences.view_licensedchannel")
+    return person(
+        "remi", "licences.add_licenceevent", "licences.view_licence", "licences.view_licensedchannel"
+    )
 
 
 def test_the_page_offers_what_is_possible_and_says_why_the_rest_is_not(client: Client) -> None:
@@ -189,7 +193,9 @@ def test_a_step_is_entered_on_its_page_and_shown_on_the_licence(client: Client) 
     assert (bad.status_code, b"year-month-day" in bad.content) == (422, True)
     ahead = client.post(address, {"on": "2199-01-01", "version": licence.version})
     assert (ahead.status_code, b"lies ahead" in ahead.content) == (400, True)
-    done = client.post(address, {"on": "2025-12-20", "proof": "receipt 71", "version": licence.version}, follow=True)
+    done = client.post(
+        address, {"on": "2025-12-20", "proof": "receipt 71", "version": licence.version}, follow=True
+    )
     page = done.content.decode()
     assert "fee paid" in page
     assert "receipt 71" in page
@@ -235,5 +241,9 @@ def test_the_api_tells_the_life_and_takes_a_step() -> None:
         answer = api.post(address, {**wrong, "version": 2}, format="json")
         assert answer.status_code == 400, wrong
         assert answer["Content-Type"].startswith("application/problem+json")
-    undone = {"step": "correct", "on": "2026-01-05", "corrected": [{"field": "fee_due_on", "value": "2026-01-01"}]}
+    undone = {
+        "step": "correct",
+        "on": "2026-01-05",
+        "corrected": [{"field": "fee_due_on", "value": "2026-01-01"}],
+    }
     assert api.post(address, {**undone, "version": 2}, format="json").status_code == 201

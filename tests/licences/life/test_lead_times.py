@@ -26,11 +26,21 @@ US_LAND_MOBILE = Terms(bring_into_use_months=12, use_notice_days=15)
 # Six calendar months are 181 to 184 days; the shortest opens the window a little late, never early.
 AU = Terms(window_opens_days=181, last_filing_days=-60)
 USED = [
-    ("FCC", "Renewal of wireless licence", "47 CFR 1.949(a)", "no sooner than 90 days before and no later than expiry"),
+    (
+        "FCC",
+        "Renewal of wireless licence",
+        "47 CFR 1.949(a)",
+        "no sooner than 90 days before and no later than expiry",
+    ),
     ("FCC", "Maximum term", "47 CFR 1.955(a)(1)", "10 years"),
     ("FCC", "Construction of a Part 101 microwave station", "47 CFR 101.63", "18 months of grant"),
     ("FCC", "Construction of a Part 90 land-mobile station", "47 CFR 90.155", "12 months from grant"),
-    ("FCC", "Construction notification", "47 CFR 1.946(d)", "within 15 days after the construction period ends"),
+    (
+        "FCC",
+        "Construction notification",
+        "47 CFR 1.946(d)",
+        "within 15 days after the construction period ends",
+    ),
     ("ACMA", "Renewal of apparatus licence", "s129(3)", "6 months before expiry to 60 days after expiry"),
     ("ACMA", "Licence may carry renewal statement", "s103A", "store on the licence"),
     ("RSM NZ", "Licence", "memory", "annual fee on due date"),
@@ -46,7 +56,11 @@ def test_the_table_of_lead_times_says_so(regulator: str, event: str, source: str
 
 
 def held(**changes: Any) -> Life:
-    values = {"granted_on": day("2016-07-01"), "in_force_from": day("2016-07-01"), "expires_on": day("2026-06-30")}
+    values = {
+        "granted_on": day("2016-07-01"),
+        "in_force_from": day("2016-07-01"),
+        "expires_on": day("2026-06-30"),
+    }
     return Life(**{**values, **changes})
 
 

@@ -56,7 +56,9 @@ wishes = st.builds(
     fee_due_on=st.none() | days,
     holder_id=st.integers(1, 3),
     corrected=st.lists(
-        st.tuples(st.sampled_from(["expires_on", "brought_into_use_on", "ended_on", "fee_due_on"]), st.none() | days),
+        st.tuples(
+            st.sampled_from(["expires_on", "brought_into_use_on", "ended_on", "fee_due_on"]), st.none() | days
+        ),
         max_size=2,
     ).map(tuple),
 )
@@ -150,7 +152,9 @@ def test_the_past_is_what_stood_then_and_the_present_is_untouched(
         for taken, changes in walk.entered
     ]
     stood = as_of(walk.life, history, asked)
-    for name in FIELDS:  # each date by itself: what the last step of its own left by that day, else what was entered first
+    for name in (
+        FIELDS
+    ):  # each date by itself: what the last step of its own left by that day, else what was entered first
         expected = getattr(begin, name)
         for taken, changes in walk.entered:
             if name in changes and taken.on <= asked:
@@ -172,7 +176,9 @@ def test_a_step_that_is_offered_can_be_taken_and_one_that_is_not_says_why(
     for step in Step:
         if offered[step]:
             assert offered[step].endswith(".")
-            example = Taken(step=step, on=TODAY, until=day(9000), holder_id=99, corrected=(("expires_on", day(9000)),))
+            example = Taken(
+                step=step, on=TODAY, until=day(9000), holder_id=99, corrected=(("expires_on", day(9000)),)
+            )
             try:
                 take(walk.life, terms, example, today=TODAY)
             except StepRefusedError:

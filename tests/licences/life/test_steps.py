@@ -30,7 +30,9 @@ TERMS = Terms(
 )  # fmt: skip
 
 
-def step(life: Life, kind: Step, on: str, *, terms: Terms = TERMS, today: dt.date = TODAY, **more: Any) -> Life:
+def step(
+    life: Life, kind: Step, on: str, *, terms: Terms = TERMS, today: dt.date = TODAY, **more: Any
+) -> Life:
     return take(life, terms, Taken(step=kind, on=day(on), **more), today=today)
 
 
@@ -68,7 +70,9 @@ def test_the_notice_of_use_has_its_own_day_and_comes_after_the_use() -> None:
     assert "needs a licence in force" in refused(HELD, Step.BRING_INTO_USE, "2021-06-30")
 
 
-@pytest.mark.parametrize(("on", "allowed"), [("2026-03-03", False), ("2026-03-04", True), ("2026-06-01", True)])
+@pytest.mark.parametrize(
+    ("on", "allowed"), [("2026-03-03", False), ("2026-03-04", True), ("2026-06-01", True)]
+)
 def test_a_renewal_is_filed_inside_its_window(on: str, allowed: bool) -> None:
     if allowed:
         assert step(HELD, Step.FILE_RENEWAL, on).renewal_filed_on == day(on)
@@ -132,7 +136,9 @@ def test_a_transfer_needs_another_holder_and_a_licence_in_force() -> None:
 
 def test_steps_about_the_same_dates_follow_each_other_in_time() -> None:
     with pytest.raises(StepRefusedError, match="in the order in which they happened"):
-        take(HELD, TERMS, Taken(step=Step.PAY_FEE, on=day("2026-05-01")), today=TODAY, after=day("2026-05-02"))
+        take(
+            HELD, TERMS, Taken(step=Step.PAY_FEE, on=day("2026-05-01")), today=TODAY, after=day("2026-05-02")
+        )
 
 
 def test_one_channel_is_ended_and_the_licence_stays() -> None:
@@ -151,5 +157,7 @@ def test_one_channel_is_ended_and_the_licence_stays() -> None:
     ("begin", "months", "expected"),
     [("2024-02-29", 12, "2025-02-28"), ("2026-08-31", 1, "2026-09-30"), ("2026-12-31", 2, "2027-02-28")],
 )
-def test_months_end_on_the_last_day_where_the_month_is_shorter(begin: str, months: int, expected: str) -> None:
+def test_months_end_on_the_last_day_where_the_month_is_shorter(
+    begin: str, months: int, expected: str
+) -> None:
     assert months_after(day(begin), months) == day(expected)

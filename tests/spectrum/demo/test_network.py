@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 import pytest
 from django.db.models import Count
 
 from licences.emissions import parse
-from licences.models import Authority, Licence
-from licences.selectors import in_force_on
+from licences.life import broken_invariants
+from licences.models import Authority, Licence, LicenceEvent
+from licences.selectors import in_force_on, standing_on, terms_of
+from licences.standing import Standing
 from sites.models import AntennaType, ChangeRecord, Site
 from sites.positions import parse_position
 from sites.terrain.synthetic import valley_heights
@@ -49,7 +53,21 @@ def test_the_two_authorities_renew_differently(demo: Demo) -> None:
 
 def test_nearly_all_licences_are_in_force_on_the_day_it_is_built(demo: Demo) -> None:
     others = Licence.objects.exclude(pk__in=in_force_on(Licence.objects.all(), demo.today))
-    assert others.count() == 2  # one has run out, one is yet to begin
+    states = Counter(standing_on(each, demo.today) for each in others)
+    assert states == {
+        Standing.EXPIRED: 1, Standing.NOT_YET_IN_FORCE: 1, Standing.APPLIED: 1, Standing.SURRENDERED: 1,
+        Standing.CANCELLED: 1, Standing.LAPSED: 1,
+    }  # fmt: skip
+
+
+def test_there_are_licences_in_every_state_with_the_steps_that_led_there(demo: Demo) -> None:
+    states = {standing_on(each, demo.today) for each in Licence.objects.all()}
+    assert states == set(Standing) - {Standing.FILING_MISSED, Standing.ENDED}
+    assert {event.step for event in LicenceEvent.objects.all()} >= {
+        "file_renewal", "renew", "let_expire", "transfer", "surrender", "cancel", "lapse", "bring_into_use",
+    }  # fmt: skip
+    for licence in Licence.objects.filter(holder__own=True).select_related("authority__renewal_policy"):
+        assert broken_invariants(licence.life, terms_of(licence)) == [], licence
 
 
 def test_ground_heights_are_those_of_the_invented_relief(demo: Demo) -> None:

@@ -81,9 +81,14 @@ class LinkEdit(Page):
     def previewed(self, request: HttpRequest, entry: LinkEntry) -> HttpResponse:
         """The judgement of what was typed so far: alone for a live update, else with the page. Nothing is saved."""
         judged = {"entry": entry, **preview_context(entry, str(request.POST.get("preview_path", "")))}
+        judged["filing_now"] = self.filing_of(entry)
         if getattr(request, "htmx", False):
             return render(request, "_link_preview.html", judged)
         return self.shown(request, entry.quietly(), more=judged)
+
+    def filing_of(self, entry: LinkEntry) -> FilingVerdict | None:
+        """What a change needs from the authority; a new link changes nothing that is licensed."""
+        return None
 
     def saved(self, request: HttpRequest, entry: LinkEntry) -> HttpResponse:
         """Where a link that was entered without fault goes: into the register."""
@@ -168,6 +173,9 @@ class LinkChange(LinkEdit):
 
     def subject(self, request: HttpRequest, **kwargs: Any) -> Link:
         return get_object_or_404(Link.objects.select_related("holder"), pk=kwargs["pk"])
+
+    def filing_of(self, entry: LinkEntry) -> FilingVerdict | None:
+        return None if entry.errors else needs_filing(entry.form.instance, entry.stations)
 
     def allowed(self, request: HttpRequest, entry: LinkEntry) -> bool:
         """Also asks once, before saving, where the change leaves the licence or has to be told."""

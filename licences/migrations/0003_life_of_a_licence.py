@@ -90,7 +90,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='renewalpolicy',
             name='fee_grace_days',
-            field=models.PositiveIntegerField(default=30, verbose_name='a fee may be paid late by (days)'),
+            field=models.PositiveIntegerField(default=30, verbose_name='days of grace for a fee'),
         ),
         migrations.AddField(
             model_name='renewalpolicy',

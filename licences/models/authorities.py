@@ -61,7 +61,7 @@ class RenewalPolicy(Registered):
     use_notice_days = models.PositiveIntegerField(
         "notice of use within (days after that date)", null=True, blank=True, help_text="Empty: no notice."
     )
-    fee_grace_days = models.PositiveIntegerField("a fee may be paid late by (days)", default=30)
+    fee_grace_days = models.PositiveIntegerField("days of grace for a fee", default=30)
     reminder_steps_days = models.JSONField(
         "reminders (days before the last filing day)",
         default=default_reminder_steps,

@@ -143,6 +143,7 @@ def test_the_renewal_policy_is_entered_with_its_authority(pages: Client) -> None
         "renewal_policy-0-last_filing_days": "30",
         "renewal_policy-0-reminder_steps_days": "30, 7",
         "renewal_policy-0-unused_after_days": "365",
+        "renewal_policy-0-fee_grace_days": "30",
     }
     answer = pages.post(reverse("admin:licences_authority_add"), sent)
     assert answer.status_code == 302, what_was_refused(answer)
@@ -156,4 +157,4 @@ def test_the_list_says_how_each_licence_stands(pages: Client, register: Register
     register.licence("2", granted_on=today - 9 * day, in_force_from=today + day, expires_on=today + 9 * day)
     text = pages.get(reverse("admin:licences_licence_changelist")).content.decode()
     assert ">expired<" in text
-    assert ">not yet in force<" in text
+    assert ">granted, not yet in force<" in text

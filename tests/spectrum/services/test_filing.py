@@ -133,7 +133,7 @@ def test_the_form_says_it_before_saving_and_saves_when_it_is_confirmed(client: C
     assert asked.status_code == 422
     assert "This change needs a new grant before it is made." in page
     assert "common practice, no published source" in page
-    assert "Nothing was saved yet." in page
+    assert "Nothing was saved yet: this change needs a new grant" in page
     assert Station.objects.get(pk=a.pk).tx_power_dbm == 37.0
     # Another change than the one that was confirmed is asked about again.
     seen = asked.context["filing"].digest

@@ -146,6 +146,8 @@ SPECTACULAR_SETTINGS = {
         "EvidenceRole": "spectrum.api.serializers.EVIDENCE_ROLES",
         "FindingState": "spectrum.api.serializers.FINDING_STATES",
         "LinkKind": "spectrum.models.Link.Kind",
+        "LinkStatus": "spectrum.models.Link.Status",
+        "LicenceEnding": "licences.models.licences.ENDINGS",
         "PlannedChangeKind": "spectrum.models.PlannedChange.Kind",
         "Polarisation": "licences.models.channels.POLARISATIONS",
     },

@@ -32,6 +32,12 @@ class RenewalPolicySerializer(RegisterSerializer[RenewalPolicy]):
     reminder_steps_days = serializers.ListField(
         child=WholeNumberField(max_value=3650), required=False, max_length=50
     )
+    filing_rules = serializers.ListField(
+        child=StructureField(),
+        required=False,
+        max_length=50,
+        help_text="Which change needs filing: objects of quantity, more_than, needs (notice, new_grant), source.",
+    )
 
     class Meta:
         model = RenewalPolicy

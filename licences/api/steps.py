@@ -9,8 +9,8 @@ from rest_framework import serializers
 from licences.life import FIELDS, Step, Taken
 from licences.life.records import CHANNEL_STEPS
 from licences.models import Holder, LicenceEvent
+from licences.models.licences import ENDINGS
 from licences.services.life import Told
-from licences.standing import Ending
 from sites.api.fields import ChoiceField, DayField, ReferenceField, TextField
 from sites.api.serializers import PlainSerializer
 
@@ -42,9 +42,7 @@ class CorrectionSerializer(serializers.Serializer[Any]):
 
     field = ChoiceField(choices=CORRECTABLE)
     value = DayField(allow_null=True, help_text="Null: there is no such date.")
-    ended_how = ChoiceField(
-        choices=[each.value for each in Ending], required=False, help_text="With ended_on: how it ended."
-    )
+    ended_how = ChoiceField(choices=ENDINGS, required=False, help_text="With ended_on: how it ended.")
 
 
 class EndStepSerializer(serializers.Serializer[Any]):

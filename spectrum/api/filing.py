@@ -12,6 +12,8 @@ from spectrum.services.filing import FilingVerdict, needs_filing
 
 from .links import LinkSerializer
 
+VERDICTS = f"One of {', '.join(each.value for each in Verdict)}."
+
 
 class ChangedLinkSerializer(LinkSerializer):
     """A link as it is to be. Its verdict is worked out instead of the link being saved."""
@@ -30,7 +32,7 @@ class FilingReasonSerializer(serializers.Serializer[Any]):
     """What one quantity needs, why, and where the rule comes from."""
 
     quantity = serializers.CharField()
-    verdict = serializers.ChoiceField(choices=[each.value for each in Verdict])
+    verdict = serializers.CharField(help_text=VERDICTS)
     sentence = serializers.CharField()
     source = serializers.CharField()  # type: ignore[assignment]
 
@@ -40,12 +42,12 @@ class StationFilingSerializer(serializers.Serializer[Any]):
 
     station = serializers.CharField()
     channel = serializers.CharField()
-    verdict = serializers.ChoiceField(choices=[each.value for each in Verdict])
+    verdict = serializers.CharField(help_text=VERDICTS)
     reasons = FilingReasonSerializer(many=True)
 
 
 class FilingVerdictSerializer(serializers.Serializer[Any]):
     """What a change of a link needs: within the licence, a notice, a new grant, or not to be judged."""
 
-    verdict = serializers.ChoiceField(choices=[each.value for each in Verdict])
+    verdict = serializers.CharField(help_text=VERDICTS)
     stations = StationFilingSerializer(many=True)

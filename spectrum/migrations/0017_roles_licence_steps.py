@@ -10,6 +10,6 @@ def permit(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("spectrum", "0014_map_layer_permissions"), ("licences", "0003_life_of_a_licence")]
+    dependencies = [("spectrum", "0016_import_files"), ("licences", "0003_life_of_a_licence")]
 
     operations = [migrations.RunPython(permit, migrations.RunPython.noop)]

@@ -24,6 +24,8 @@ LINKS_PER_SITE = 2.0
 SITES_PER_TOWN = 40
 TOWN_KM = 18.0
 CHANNEL_STRIDE = 5
+# The busiest sites have so many times the links of the average: some 60 transmitters, as on a full mast.
+BUSIEST = 12.0
 
 
 @dataclass(frozen=True)
@@ -148,6 +150,7 @@ def _ends(rng: np.random.Generator, links: int, town: np.ndarray) -> tuple[np.nd
     """Two sites of one town for each link: one of an even and one of an odd number, the low and the high half."""
     count = len(town)
     busy = rng.pareto(2.0, count) + 0.2
+    busy = np.minimum(busy, BUSIEST * busy.mean())
     even = np.arange(0, count - 1, 2)
     a = rng.choice(even, links, p=busy[even] / busy[even].sum())
     first, last = np.searchsorted(town, town[a], "left"), np.searchsorted(town, town[a], "right")

@@ -1,4 +1,4 @@
-"""Database rules that keep the change record as it was written, on SQLite and PostgreSQL.
+"""Database rules that keep the change record and its seals as they were written, on SQLite and PostgreSQL.
 
 Model methods can be gone round by bulk queries and by hand; a trigger cannot.
 """
@@ -8,39 +8,47 @@ from __future__ import annotations
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 TABLE = "places_changerecord"
+SEALS = "places_changeseal"
+TABLES = (TABLE, SEALS)
 MESSAGE = "the change record can be neither edited nor deleted"
-
-_SQLITE_INSTALL = [
-    f"CREATE TRIGGER change_record_no_update BEFORE UPDATE ON {TABLE} BEGIN SELECT RAISE(ABORT, '{MESSAGE}'); END",
-    f"CREATE TRIGGER change_record_no_delete BEFORE DELETE ON {TABLE} BEGIN SELECT RAISE(ABORT, '{MESSAGE}'); END",
-]
-_SQLITE_REMOVE = [
-    "DROP TRIGGER IF EXISTS change_record_no_update",
-    "DROP TRIGGER IF EXISTS change_record_no_delete",
-]
-_POSTGRESQL_INSTALL = [
-    "CREATE OR REPLACE FUNCTION change_record_keep() RETURNS trigger LANGUAGE plpgsql AS "
-    f"$$ BEGIN RAISE EXCEPTION '{MESSAGE}' USING ERRCODE = 'integrity_constraint_violation'; END $$",
-    f"CREATE TRIGGER change_record_no_edit BEFORE UPDATE OR DELETE ON {TABLE} "
-    "FOR EACH ROW EXECUTE FUNCTION change_record_keep()",
-    f"CREATE TRIGGER change_record_no_truncate BEFORE TRUNCATE ON {TABLE} "
-    "FOR EACH STATEMENT EXECUTE FUNCTION change_record_keep()",
-]
-_POSTGRESQL_REMOVE = [
-    f"DROP TRIGGER IF EXISTS change_record_no_edit ON {TABLE}",
-    f"DROP TRIGGER IF EXISTS change_record_no_truncate ON {TABLE}",
-    "DROP FUNCTION IF EXISTS change_record_keep()",
-]
+_NAMES = {TABLE: "change_record", SEALS: "change_seal"}
 
 
-def install(connection: BaseDatabaseWrapper) -> None:
-    """Put the triggers on the change record's table."""
-    _run(connection, _SQLITE_INSTALL if connection.vendor == "sqlite" else _POSTGRESQL_INSTALL)
+def _sqlite_install(table: str) -> list[str]:
+    stop = f"BEGIN SELECT RAISE(ABORT, '{MESSAGE}'); END"
+    return [
+        f"CREATE TRIGGER {_NAMES[table]}_no_{act.lower()} BEFORE {act} ON {table} {stop}"
+        for act in ("UPDATE", "DELETE")
+    ]
 
 
-def remove(connection: BaseDatabaseWrapper) -> None:
+def _sqlite_remove(table: str) -> list[str]:
+    return [f"DROP TRIGGER IF EXISTS {_NAMES[table]}_no_{act}" for act in ("update", "delete")]
+
+
+def _postgresql_install(table: str) -> list[str]:
+    return [
+        "CREATE OR REPLACE FUNCTION change_record_keep() RETURNS trigger LANGUAGE plpgsql AS "
+        f"$$ BEGIN RAISE EXCEPTION '{MESSAGE}' USING ERRCODE = 'integrity_constraint_violation'; END $$",
+        f"CREATE TRIGGER {_NAMES[table]}_no_edit BEFORE UPDATE OR DELETE ON {table} "
+        "FOR EACH ROW EXECUTE FUNCTION change_record_keep()",
+        f"CREATE TRIGGER {_NAMES[table]}_no_truncate BEFORE TRUNCATE ON {table} "
+        "FOR EACH STATEMENT EXECUTE FUNCTION change_record_keep()",
+    ]
+
+
+def _postgresql_remove(table: str) -> list[str]:
+    return [f"DROP TRIGGER IF EXISTS {_NAMES[table]}_no_{what} ON {table}" for what in ("edit", "truncate")]
+
+
+def install(connection: BaseDatabaseWrapper, table: str = TABLE) -> None:
+    """Put the triggers on the table of the change record, or on that of its seals."""
+    _run(connection, _sqlite_install(table) if connection.vendor == "sqlite" else _postgresql_install(table))
+
+
+def remove(connection: BaseDatabaseWrapper, table: str = TABLE) -> None:
     """Take the triggers off: for un-applying the migration, and for tests that empty their own database."""
-    _run(connection, _SQLITE_REMOVE if connection.vendor == "sqlite" else _POSTGRESQL_REMOVE)
+    _run(connection, _sqlite_remove(table) if connection.vendor == "sqlite" else _postgresql_remove(table))
 
 
 def _run(connection: BaseDatabaseWrapper, statements: list[str]) -> None:

@@ -84,11 +84,13 @@ def the_change_record_is_emptied_with_the_rest() -> Iterator[None]:
     empty = TransactionTestCase._fixture_teardown  # type: ignore[attr-defined]
 
     def empty_without_triggers(case: TransactionTestCase) -> None:
-        guards.remove(connection)
+        for table in guards.TABLES:
+            guards.remove(connection, table)
         try:
             empty(case)
         finally:
-            guards.install(connection)
+            for table in guards.TABLES:
+                guards.install(connection, table)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", empty_without_triggers)

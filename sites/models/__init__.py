@@ -7,10 +7,12 @@ from .layers import MapLayer
 from .people import Person
 from .places import Site
 from .registered import Registered, RegisterManager, RegisterQuerySet
+from .seals import ChangeSeal
 
 __all__ = [
     "AntennaType",
     "ChangeRecord",
+    "ChangeSeal",
     "Job",
     "MapLayer",
     "Person",

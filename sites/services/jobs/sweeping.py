@@ -1,4 +1,5 @@
-"""What has to happen every minute: pick up what dead workers left, offer what waits, ask for what is due."""
+"""What has to happen every minute: pick up what dead workers left, offer what waits, ask for
+what is due, seal the change record."""
 
 from __future__ import annotations
 
@@ -11,6 +12,7 @@ from django.db.models.functions import Now
 from django.utils import timezone
 
 from sites.models import Job
+from sites.services import sealing
 
 from .registry import scheduled
 from .running import MAX_ATTEMPTS
@@ -31,7 +33,9 @@ class Swept:
 def tick() -> Swept:
     """One round of the scheduler (deploy/settings/base.py says how often)."""
     submit_due()
-    return sweep()
+    swept = sweep()
+    sealing.seal(most=sealing.AT_A_TICK)
+    return swept
 
 
 def submit_due(now: dt.datetime | None = None) -> list[Job]:

@@ -19,6 +19,7 @@ from licences.forms.papers import (
     RenewalPolicyForm,
 )
 from licences.models import (
+    Application,
     Authority,
     Holder,
     Licence,
@@ -139,3 +140,13 @@ class ReminderAdmin(ReadOnlyAdmin):
     list_filter = ("state", "step")
     search_fields = ("licence__number", "recipient__username")
     date_hierarchy = "due_on"
+
+
+@admin.register(Application)
+class ApplicationAdmin(ReadOnlyAdmin):
+    """Applications are drawn up, filed and decided on their own pages; here they are read."""
+
+    list_display = ("number", "authority", "holder", "state", "filed_on", "decided_on")
+    list_select_related = ("authority", "holder")
+    list_filter = ("state",)
+    search_fields = ("number", "authority_reference")

@@ -22,11 +22,13 @@ from sites.services.record import Author
 from spectrum.forms.equipment import ChannelPlanForm, RadioMaskForm, RadioModeForm, RadioTypeForm
 from spectrum.forms.stations import ModeField
 from spectrum.models import (
+    ApplicationLink,
     ChannelPlan,
     Check,
     CommissioningRecord,
     ExtractMapping,
     ExtractRun,
+    FiledStation,
     Finding,
     Link,
     PlannedChange,
@@ -346,6 +348,24 @@ class FindingAdmin(ReadOnlyAdmin):
     @admin.display(description="evidence")
     def evidence_in_full(self, finding: Finding) -> SafeString:
         return format_html("<pre>{}</pre>", json.dumps(finding.evidence, indent=1, ensure_ascii=False))
+
+
+@admin.register(ApplicationLink)
+class ApplicationLinkAdmin(ReadOnlyAdmin):
+    list_display = ("application", "link")
+    list_select_related = ("application", "link")
+    search_fields = ("application__number", "link__code")
+
+
+@admin.register(FiledStation)
+class FiledStationAdmin(ReadOnlyAdmin):
+    list_display = ("__str__", "label", "licensed_channel")
+    list_select_related = (
+        "application_link__application",
+        "application_link__link",
+        "licensed_channel__licence__authority",
+    )
+    search_fields = ("application_link__application__number", "application_link__link__code")
 
 
 @admin.register(Variant)

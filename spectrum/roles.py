@@ -51,6 +51,9 @@ FOUND = ("spectrum.commissioningrecord",)
 #: Planned changes that are checked together; each writes to the register only by the permissions for links.
 VARIANTS = ("spectrum.variant",)
 _OF_VARIANTS = ("spectrum.plannedchange", "spectrum.variantcheck", "spectrum.variantfinding")
+#: Planners draw them up; filing and what came of it is the registrar's.
+APPLICATIONS = ("licences.application",)
+_OF_APPLICATIONS = ("spectrum.applicationlink", "spectrum.filedstation")
 RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
 
 _VIEW = _allowed(
@@ -65,12 +68,15 @@ _VIEW = _allowed(
     *FOUND,
     *VARIANTS,
     *_OF_VARIANTS,
+    *APPLICATIONS,
+    *_OF_APPLICATIONS,
     *RUNS,
 )
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
 _CHECK_NETWORK = frozenset({"spectrum.check_network"})
 _OTHERS = frozenset({"spectrum.what_others_hold"})
+_FILE = frozenset({"licences.file_application"})
 _IMPORT = frozenset({"spectrum.add_extractrun"})
 
 ROLES: Final[Mapping[str, frozenset[str]]] = {
@@ -78,23 +84,34 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS) | _allowed("add change", *FOUND),
     PLANNER: _VIEW
     | _HISTORY
-    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *VARIANTS)
+    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *VARIANTS, *APPLICATIONS)
     | _ACCEPT
     | _OTHERS
     | _CHECK_NETWORK,
     REGISTRAR: _VIEW
     | _HISTORY
-    | _allowed("add change delete", *PAPERS, "places.site")
+    | _allowed("add change delete", *PAPERS, *APPLICATIONS, "places.site")
     | _allowed("add", *STEPS)
+    | _FILE
     | _OTHERS
     | _IMPORT,
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
     | _allowed(
-        "add change delete", *PLACES, *PAPERS, *EQUIPMENT, *CRITERIA, *LAYERS, *LINKS, *FOUND, *VARIANTS
+        "add change delete",
+        *PLACES,
+        *PAPERS,
+        *EQUIPMENT,
+        *CRITERIA,
+        *LAYERS,
+        *LINKS,
+        *FOUND,
+        *VARIANTS,
+        *APPLICATIONS,
     )
     | _allowed("add", *STEPS)
+    | _FILE
     | _allowed("view add change delete", "places.person")
     | _ACCEPT
     | _CHECK_NETWORK

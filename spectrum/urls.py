@@ -1,6 +1,6 @@
 """Addresses of the pages of links, findings, checks, plans and radios, of home and search, and of pages where apps meet."""
 
-from django.urls import path, re_path
+from django.urls import include, path, re_path
 
 from spectrum.views import (
     commissioning,
@@ -20,6 +20,7 @@ from spectrum.views import (
 
 urlpatterns = [
     path("", home.Home.as_view(), name="home"),
+    path("", include("spectrum.application_urls")),
     path("tables/", interchange.TablesPage.as_view(), name="tables"),
     re_path(
         r"^tables/register\.(?P<form>xlsx|zip)$", interchange.RegisterFile.as_view(), name="register-file"

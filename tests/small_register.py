@@ -10,7 +10,7 @@ from django.contrib.auth.models import Group
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
+from licences.models import Application, Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
 from sites.models import AntennaType, Job, Person, Site
 from sites.services import record
 from sites.services.record import Author
@@ -32,7 +32,7 @@ from spectrum.models import (
     Variant,
 )
 from spectrum.roles import ROLES, give_permissions
-from spectrum.services import variants
+from spectrum.services import applications, variants
 from spectrum.services.links import save_link
 
 AUTHOR = Author.system("test")
@@ -86,6 +86,7 @@ class SmallRegister:
     variant: Variant
     planned: PlannedChange
     found: CommissioningRecord
+    application: Application
 
 
 def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
@@ -296,9 +297,13 @@ def small_register() -> SmallRegister:
         ),
         by=AUTHOR,
     )
+    application = applications.draw_up(
+        Application(number="A-1", authority=authority, holder=own), [], by=AUTHOR, today=TODAY
+    )
     return SmallRegister(
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
         mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run, variant, planned, found,
+        application,
     )  # fmt: skip
 
 

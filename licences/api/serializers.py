@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
+from licences.applying import FIELDS
 from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
 from sites.api.fields import (
     KilohertzField,
@@ -20,9 +21,16 @@ from sites.models import Person
 class AuthoritySerializer(RegisterSerializer[Authority]):
     """A body that grants licences."""
 
+    asked_fields = serializers.ListField(
+        child=TextField(max_length=40),
+        required=False,
+        max_length=100,
+        help_text=f"Which fields of the data sheet it asks in an application: {', '.join(FIELDS)}.",
+    )
+
     class Meta:
         model = Authority
-        fields = ("id", "code", "name", "country", *STAMPS)
+        fields = ("id", "code", "name", "country", "asked_fields", *STAMPS)
 
 
 class RenewalPolicySerializer(RegisterSerializer[RenewalPolicy]):

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q, QuerySet
 
+from licences.applying import FIELDS
 from licences.models import Authority, Holder, Licence, LicensedChannel, RenewalPolicy
 from sites.forms.base import CodeField, RegisterForm
 from sites.forms.figures import DaysField, KilohertzField, MegahertzField, PowerField, WordsField
@@ -63,9 +64,23 @@ def channel_field(**kwargs: Any) -> CodeField:
 
 
 class AuthorityForm(RegisterForm):
+    sections = (
+        ("Which authority", ("code", "name", "country")),
+        ("What it asks in an application", ("asked_fields",)),
+    )
+
+    asked_fields = forms.MultipleChoiceField(
+        label="fields of the data sheet",
+        required=False,
+        choices=[(field.key, f"{field.title} ({field.notation})") for field in FIELDS.values()],
+        widget=forms.SelectMultiple(attrs={"size": 12}),
+        help_text="Keep the control key pressed to choose several.",
+        error_messages={"invalid_choice": "“%(value)s” is no field of the data sheet; choose from the list."},
+    )
+
     class Meta(RegisterForm.Meta):
         model = Authority
-        fields = ["code", "name", "country"]
+        fields = ["code", "name", "country", "asked_fields"]
 
 
 class RenewalPolicyForm(RegisterForm):

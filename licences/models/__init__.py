@@ -1,5 +1,6 @@
-"""The tables of authorities, holders, licences, licensed channels and reminders."""
+"""The tables of authorities, holders, applications, licences, licensed channels and reminders."""
 
+from .applications import Application
 from .authorities import Authority, RenewalPolicy
 from .channels import LicensedChannel
 from .events import LicenceEvent
@@ -7,4 +8,13 @@ from .holders import Holder
 from .licences import Licence
 from .reminders import Reminder
 
-__all__ = ["Authority", "Holder", "Licence", "LicenceEvent", "LicensedChannel", "Reminder", "RenewalPolicy"]
+__all__ = [
+    "Application",
+    "Authority",
+    "Holder",
+    "Licence",
+    "LicenceEvent",
+    "LicensedChannel",
+    "Reminder",
+    "RenewalPolicy",
+]

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
+from licences.applying import DEFAULT_ASKED, unknown_fields
 from licences.filing import FilingRule, RuleFormatError, read_rules
 from licences.life import Terms
 from sites.models import Registered
@@ -15,12 +16,22 @@ def default_reminder_steps() -> list[int]:
     return [90, 30, 14, 3]
 
 
+def default_asked_fields() -> list[str]:
+    return list(DEFAULT_ASKED)
+
+
 class Authority(Registered):
     """The body that grants licences."""
 
     code = models.CharField(max_length=20, unique=True)
     name = models.CharField(max_length=120)
     country = models.CharField(max_length=60, blank=True)
+    asked_fields = models.JSONField(
+        "fields asked in an application",
+        default=default_asked_fields,
+        blank=True,
+        help_text="Which fields of the data sheet this authority asks.",
+    )
 
     class Meta:
         ordering = ["code"]
@@ -35,6 +46,10 @@ class Authority(Registered):
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
+
+    def clean(self) -> None:
+        if problem := unknown_fields(self.asked_fields):
+            raise ValidationError({"asked_fields": problem})
 
 
 class RenewalPolicy(Registered):

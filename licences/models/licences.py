@@ -14,6 +14,7 @@ from licences.life.records import FIELDS
 from licences.standing import Ending
 from sites.models import Registered
 
+from .applications import Application
 from .authorities import Authority
 from .holders import Holder
 
@@ -38,6 +39,15 @@ class Licence(Registered):
     authority = models.ForeignKey(Authority, on_delete=models.PROTECT, related_name="licences")
     number = models.CharField(max_length=60)
     holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="licences")
+    application = models.ForeignKey(
+        Application,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="licences",
+        help_text="The application that this licence was granted on.",
+    )
     responsible = models.ForeignKey(
         settings.AUTH_USER_MODEL,
         on_delete=models.PROTECT,

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from licences import selectors
+from licences.applying import FIELDS
 from licences.forms.papers import AuthorityForm, HolderForm, RenewalPolicyForm
 from licences.models import Authority, Holder, RenewalPolicy
 from licences.views.papers import today
@@ -77,6 +78,7 @@ class AuthorityPage(Page):
             "policy": getattr(authority, "renewal_policy", None),
             "licences": with_standings(licences),
             "licence_count": licences.count(),
+            "asked": [field.title for key, field in FIELDS.items() if key in authority.asked_fields],
         }
         return render(request, "authority.html", context)
 

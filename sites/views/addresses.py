@@ -14,6 +14,7 @@ PAGES = {
     "places.job": "job",
     "licences.authority": "authority",
     "licences.holder": "holder",
+    "licences.application": "application",
     "licences.licence": "licence",
     "licences.licensedchannel": "licensed-channel",
     "spectrum.channelplan": "channel-plan",
@@ -32,6 +33,8 @@ PAGE_OF_PARENT = {
     "spectrum.station": "link",
     "spectrum.plannedchange": "variant",
     "spectrum.commissioningrecord": "station",
+    "spectrum.applicationlink": "application",
+    "spectrum.filedstation": "application_link",
 }
 
 

@@ -1,5 +1,6 @@
 """The API of what is on the air and planned, and of what the checks found."""
 
+from .applications import ApplicationViewSet
 from .extracts import ExtractMappingViewSet, ExtractRunViewSet
 from .variants import VariantViewSet
 from .views import (
@@ -26,6 +27,7 @@ ROUTES = (
     ("findings", FindingViewSet, "finding"),
     ("checks", CheckViewSet, "check"),
     ("variants", VariantViewSet, "variant"),
+    ("applications", ApplicationViewSet, "application"),
     ("extract-mappings", ExtractMappingViewSet, "extract-mapping"),
     ("extract-runs", ExtractRunViewSet, "extract-run"),
 )

@@ -14,6 +14,7 @@ from sites.services import record
 from sites.services.record import Author
 
 from . import equipment, parties, people, places
+from .applications import FILED, plant_applications
 from .assignment import assign
 from .licences import Papers, license_all
 from .links import regular
@@ -51,7 +52,9 @@ def build(today: dt.date) -> Built:
         papers = license_all(world, network)
         plant_papers(world, network, papers)
         plant_lives(world, network, papers)
+        network.links[FILED].link.reserved_until = None
         built = _write(network, papers, today)
+        plant_applications(world, network, AUTHOR)
         live(world, network, papers)
         return built
 

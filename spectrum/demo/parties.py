@@ -20,11 +20,20 @@ TMRB = "TMRB"
 AUTHORITY_OF_REGION = {LOWER_VALLEY: KLSO, UPPER_VALLEY: TMRB}
 
 
+#: This one asks e.r.p., the plan's channel and the high end, and leaves the position of the receiver to itself.
+_TMRB_ASKS = [
+    "purpose", "holder", "contact", "remarks", "tx_site", "region", "position", "ground_height", "structure_height",
+    "rx_site", "path_length", "tx_frequency", "rx_frequency", "channel", "band_half", "channel_width", "starts_on",
+    "designator", "modulation", "bit_rate", "radio", "erp", "losses", "antenna", "gain", "beamwidth", "polarisation",
+    "azimuth", "antenna_height", "receiver",
+]  # fmt: skip
+
+
 def authorities() -> list[Authority]:
     """The two authorities, not saved."""
     return [
         Authority(code=KLSO, name="Karolund Spectrum Office", country=LOWER_VALLEY),
-        Authority(code=TMRB, name="Tessmark Radio Board", country=UPPER_VALLEY),
+        Authority(code=TMRB, name="Tessmark Radio Board", country=UPPER_VALLEY, asked_fields=_TMRB_ASKS),
     ]
 
 

@@ -23,7 +23,8 @@ from spectrum.models import (
     Station,
 )
 
-_NEVER = {"id", "version", "created_at", "changed_at"}
+# What the register keeps for itself; applications, with what was filed, are not carried in tables.
+_NEVER = {"id", "version", "created_at", "changed_at", "application"}
 
 
 @dataclass(frozen=True)

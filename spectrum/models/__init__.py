@@ -1,5 +1,6 @@
-"""The tables of plans, radios, links, stations and what was found there, checks, findings, variants and extracts."""
+"""The tables of plans, radios, links, stations, applications, what was found, checks, variants and extracts."""
 
+from .applications import ApplicationLink, FiledStation
 from .checks import Check, Finding
 from .commissioning import CommissioningRecord
 from .criteria import ProtectionCriterion
@@ -12,11 +13,13 @@ from .radios import RadioMask, RadioMode, RadioType
 from .variants import PlannedChange, Variant, VariantCheck, VariantFinding
 
 __all__ = [
+    "ApplicationLink",
     "ChannelPlan",
     "Check",
     "CommissioningRecord",
     "ExtractMapping",
     "ExtractRun",
+    "FiledStation",
     "Finding",
     "ImportFile",
     "Link",

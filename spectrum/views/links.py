@@ -9,10 +9,12 @@ import django_filters as filters
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.core.paginator import Page as PaginatorPage
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.html import format_html
 
 from sites.errors import RegisterError
 from sites.geodesy import inverse
@@ -35,7 +37,7 @@ from spectrum.drawings import frequency_strip
 from spectrum.models import ChannelPlan, Link, Station
 from spectrum.places import place_of_link, stations_in_order
 from spectrum.profile_drawing import profile_picture
-from spectrum.services import checks, links
+from spectrum.services import applications, checks, links
 from spectrum.services.path_report import report_between
 
 SHOWN_FINDINGS, SHOWN_CHANGES = 60, 20
@@ -107,6 +109,20 @@ class LinkFilter(filters.FilterSet):
         return rows.filter(responsible=self.request.user) if value else rows
 
 
+def tick_of(link: Link) -> str:
+    """A box to tick on a link that can be filed; the list's form sends what is ticked."""
+    if not link.holder.own or link.status not in applications.FILEABLE:
+        return ""
+    return format_html(
+        '<input type="checkbox" form="apply" name="link" value="{}" aria-label="{} for an application">',
+        link.pk,
+        link.code,
+    )
+
+
+TICKED = Column("apply", tick_of, exported=False)
+
+
 class LinkList(ListPage):
     needs = "spectrum.view_link"
     act = "reading the list of links"
@@ -144,6 +160,16 @@ class LinkList(ListPage):
     def rows(self) -> QuerySet[Link]:
         return selectors.links_with_counts()
 
+    def shown_columns(self, filterset: filters.FilterSet) -> Sequence[Column]:
+        """Whoever may draw up an application ticks the links that are filed together."""
+        return (TICKED, *self.columns) if self._may_apply() else self.columns
+
+    def more_context(self, request: HttpRequest, page: PaginatorPage[Any]) -> dict[str, Any]:
+        return {"may_apply": self._may_apply()}
+
+    def _may_apply(self) -> bool:
+        return self.request.user.has_perm("licences.add_application")
+
 
 class LinkPage(Page):
     """One link: the answer, the picture, the licence comparison, the findings down to the arithmetic."""
@@ -166,11 +192,26 @@ class LinkPage(Page):
                 (s.label, s.tx_frequency_hz, s.rx_frequency_hz, s.mode.channel_width_hz) for s in stations
             ),
             "paths": paths_of(stations),
+            **applied_context(request, link, stations),
             "statuses": [choice for choice in Link.Status.choices if choice[0] != link.status],
         }
         if request.user.has_perm("places.view_changerecord"):
             context["changes"] = in_words(selectors.changes_of_link(link)[:SHOWN_CHANGES])
         return render(request, "link.html", context)
+
+
+def applied_context(request: HttpRequest, link: Link, stations: list[Station]) -> dict[str, Any]:
+    """The applications that the link is or was in, and whether one can be drawn up for it now."""
+    found = list(applications.applications_of(link))
+    lacking = any(s.tx_frequency_hz is not None and s.licensed_channel_id is None for s in stations)
+    may_apply = (
+        request.user.has_perm("licences.add_application")
+        and link.holder.own
+        and link.status in applications.FILEABLE
+        and lacking
+        and not any(application.state in applications.OPEN for application in found)
+    )
+    return {"link_applications": found, "may_apply": may_apply}
 
 
 def answer_context(request: HttpRequest, link: Link) -> dict[str, Any]:

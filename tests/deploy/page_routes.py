@@ -131,6 +131,21 @@ PAGE_ROWS: list[Row] = [
     row("table-import", {"GET": ((R, A), 404)}, "job"),  # a job of another kind
     row("import-apply", {"POST": ((R, A), 404)}, "job"),
     row("network-check", {"POST": ((P, M, A), 302)}),
+    *pages("application", "application", add=PLACES, change=PLACES, remove=PAPERS),
+    row("application-pdf", {"GET": (ALL, 200)}, "application"),
+    row("application-csv", {"GET": (ALL, 200)}, "application"),
+    row("application-xlsx", {"GET": (ALL, 200)}, "application"),
+    row("application-link-add", {"POST": (PLACES, 302)}, "application"),
+    (
+        "application-link-take-out",
+        {"POST": (PLACES, 302)},
+        lambda register: [register.application.pk, register.link.pk],
+        {},
+    ),
+    row("application-file", {"POST": (PAPERS, 422)}, "application"),
+    row("application-grant", {"GET": (PAPERS, 302), "POST": (PAPERS, 422)}, "application"),  # not filed
+    row("application-refuse", {"POST": (PAPERS, 422)}, "application"),
+    row("application-withdraw", {"POST": (PAPERS, 422)}, "application"),
     *pages("variant", "variant", add=EQUIPMENT, change=EQUIPMENT, remove=(A,)),
     row("variant-link-add", {"GET": (EQUIPMENT, 200), "POST": (EQUIPMENT, 422)}, "variant"),
     (

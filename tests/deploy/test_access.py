@@ -143,6 +143,19 @@ ROUTES = [
     ),
     Route("api:finding-sensitivity", {"GET": (ALL, 409)}, lambda register: [register.finding.pk]),
     Route("api:finding-reopen", {"POST": ((P, M, A), 409)}, lambda register: [register.finding.pk]),
+    listed("application", add=(P, R, A)),
+    one("application", "application", change=(P, R, A), delete=(R, A)),
+    Route("api:application-data-sheet", {"GET": (ALL, 200)}, lambda register: [register.application.pk]),
+    Route("api:application-links", {"POST": ((P, R, A), 400)}, lambda register: [register.application.pk]),
+    Route(
+        "api:application-link",
+        {"DELETE": ((P, R, A), 400)},
+        lambda register: [register.application.pk, register.link.pk],
+    ),  # not in it
+    *(
+        Route(f"api:application-{act}", {"POST": ((R, A), 400)}, lambda register: [register.application.pk])
+        for act in ("file", "grant", "refuse", "withdraw")
+    ),
     listed("variant", add=(P, A)),
     one("variant", "variant", change=(P, A), delete=(A,)),
     Route(

@@ -2,7 +2,8 @@
 
 from spectrum.services.held_pairs import PairHeldError, RegisterBusyError
 
-from .holding import BY_ROLE, extend, may_decide, release
+from .applied import filed_application
+from .holding import BY_ROLE, extend, give_back, may_decide, release
 from .lapsing import Lapsed, lapse_expired
 from .taking import last_day_by_default, take_pair
 
@@ -12,6 +13,8 @@ __all__ = [
     "PairHeldError",
     "RegisterBusyError",
     "extend",
+    "filed_application",
+    "give_back",
     "lapse_expired",
     "last_day_by_default",
     "may_decide",

@@ -15,6 +15,7 @@ from sites.services.record import Author
 from spectrum.models import Link
 from spectrum.services import links
 
+from .applied import filed_application
 from .taking import check_last_day
 
 # Whoever may remove links may decide about the reservations of others.
@@ -55,6 +56,11 @@ def release(link: Link, *, by: Author, reason: str = "", expected_version: int |
         )
 
 
+def give_back(link: Link, *, by: Author, reason: str) -> Link:
+    """Let a link lapse whose application came to nothing, whoever it belongs to: recording that decides it."""
+    return links.set_status(link, Link.Status.LAPSED, by=by, reason=reason)
+
+
 def may_decide(link: Link, person: Person) -> bool:
     """Whether a person may extend or release a link's reservation: it is theirs, or their role includes it.
 
@@ -78,5 +84,12 @@ def _held(link: Link, by: Author) -> Link:
         raise NotAllowedError(
             "Only the person responsible for the link or an administrator can extend or release its "
             "reservation."
+        )
+    filed = filed_application(stored)
+    if filed is not None:
+        raise RegisterError(
+            f"{stored.code} is filed in application {filed}; its pair is held until the authority decides. "
+            "Withdraw the application to give the pair back.",
+            field="status",
         )
     return stored

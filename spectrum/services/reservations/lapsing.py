@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from licences.applying import State
 from sites.errors import StaleWriteError
 from sites.services import record
 from sites.services.record import Author
@@ -28,7 +29,7 @@ class Lapsed:
 def lapse_expired(on: dt.date | None = None) -> Lapsed:
     """Let every link lapse that is not granted yet and whose reservation ended before ``on``.
 
-    ``on`` is today when it is not given.
+    ``on`` is today when it is not given. A link whose application is filed and not decided does not lapse.
 
     Each link is written and recorded by itself, and its check queued: one that somebody is changing at
     the same moment, or that the register would no longer accept, waits for the next run.
@@ -36,6 +37,7 @@ def lapse_expired(on: dt.date | None = None) -> Lapsed:
     on = on or timezone.localdate()
     lapsed = Lapsed()
     expired = Link.objects.filter(status__in=Link.RESERVING, reserved_until__lt=on).order_by("code")
+    expired = expired.exclude(applied_for__application__state=State.FILED)
     for link in expired:
         reason = f"The reservation ended on {link.reserved_until}."
         try:

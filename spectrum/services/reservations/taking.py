@@ -15,6 +15,8 @@ from spectrum.models import ChannelPlan, Link, Station
 from spectrum.services import held_pairs, pair_search
 from spectrum.services.links import save_link
 
+from .applied import filed_application
+
 TAKEABLE: Final = (*Link.RESERVING, Link.Status.LAPSED)
 
 
@@ -57,6 +59,12 @@ def take_pair(
         if stored.status not in TAKEABLE:
             raise RegisterError(
                 f"{stored.code} is {stored.get_status_display()}; only a planned, filed or lapsed link takes a pair.",
+                field="status",
+            )
+        if (filed := filed_application(stored)) is not None:
+            raise RegisterError(
+                f"{stored.code} is filed in application {filed}, with the pair that stands there; withdraw the "
+                "application before it takes another.",
                 field="status",
             )
         stations = pair_search.stations_to_search(stored)

@@ -13,6 +13,7 @@ from typing import IO, Any
 
 import pytest
 
+from licences.models import Application, Licence
 from sites.models import ChangeRecord
 from sites.models.registered import service_write
 from sites.services import record
@@ -21,7 +22,7 @@ from spectrum.demo.build import build
 from spectrum.interchange import TABLES
 from spectrum.interchange.files import names_of, write_archive, write_book
 from spectrum.interchange.tables import key_paths
-from spectrum.models import Check, ExtractRun, Finding, Link, Variant
+from spectrum.models import ApplicationLink, Check, ExtractRun, FiledStation, Finding, Link, Variant
 from spectrum.services.interchange import import_tables
 from tests.small_register import small_register
 
@@ -61,6 +62,10 @@ def empty_the_register() -> None:
     ExtractRun.objects.all().delete()
     with service_write():
         Variant.objects.all().delete()
+        FiledStation.objects.all().delete()
+        ApplicationLink.objects.all().delete()
+        Licence.objects.update(application=None)
+        Application.objects.all().delete()
         for table in reversed(TABLES):
             table.model._default_manager.all().delete()
     assert not any(rows for rows in stored().values())

@@ -1,0 +1,114 @@
+"""The conflict report behind an application: what stands about each link, how far off, and what was accepted and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from typing import Any, Final
+
+from spectrum import selectors
+from spectrum.conflicts.kinds import INTERFERENCE, KINDS, LINK, SITE
+from spectrum.models import Check, Finding, Link
+from spectrum.templatetags.drawings import in_unit
+
+#: What can be said before there is a licence; limits and dates of licences come with the grant.
+REPORTED: Final = (INTERFERENCE, SITE, LINK)
+SHOWN_OPEN: Final = 12
+
+
+@dataclass(frozen=True)
+class ReportRow:
+    """One finding of the report, as text."""
+
+    weight: str
+    headline: str
+    margin: str
+    standing: str
+
+
+@dataclass(frozen=True)
+class LinkReport:
+    """The report of one link. ``must_fix`` counts findings that must be fixed and that nobody accepted."""
+
+    sentence: str
+    checked: str
+    rows: list[ReportRow] = field(default_factory=list)
+    more: int = 0
+    must_fix: int = 0
+    not_judged: list[str] = field(default_factory=list)
+    objection: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        return asdict(self)
+
+    @classmethod
+    def from_json(cls, kept: dict[str, Any]) -> LinkReport:
+        return cls(**{**kept, "rows": [ReportRow(**row) for row in kept["rows"]]})
+
+
+def link_report(link: Link) -> LinkReport:
+    """What the latest checks say about one link, worst first; what was accepted is listed whole, with its reason."""
+    found = [f for f in selectors.findings_of_link(link) if _is_reported(f)]
+    still_open = [f for f in found if f.accepted_at is None]
+    accepted = [f for f in found if f.accepted_at is not None]
+    must_fix = [f for f in still_open if f.severity == Finding.Severity.MUST_FIX]
+    check = selectors.last_check_of(link)
+    return LinkReport(
+        sentence=_sentence(still_open, accepted, must_fix, check),
+        checked=_checked(link, check),
+        rows=[_row(f) for f in [*still_open[:SHOWN_OPEN], *accepted]],
+        more=max(0, len(still_open) - SHOWN_OPEN),
+        must_fix=len(must_fix),
+        not_judged=sorted({sentence for f in found for sentence in f.not_judged}),
+        objection=_objection(link, must_fix, check),
+    )
+
+
+def _is_reported(finding: Finding) -> bool:
+    kind = KINDS.get(finding.kind)
+    return kind is None or kind.group in REPORTED
+
+
+def _row(finding: Finding) -> ReportRow:
+    standing = "open"
+    if finding.accepted_at is not None:
+        who = finding.accepted_by or "somebody"
+        standing = f"accepted by {who} on {finding.accepted_at:%Y-%m-%d}: {finding.accepted_reason}"
+    margin = "" if finding.margin is None else in_unit(finding.margin, finding.margin_unit)
+    return ReportRow(finding.get_severity_display(), finding.headline, margin, standing)
+
+
+def _sentence(
+    still_open: Sequence[Finding],
+    accepted: Sequence[Finding],
+    must_fix: Sequence[Finding],
+    check: Check | None,
+) -> str:
+    if check is None:
+        return "The link has not been checked; nothing is known about its conflicts."
+    if not still_open and not accepted:
+        return "Nothing was found against it."
+    said = f"{_count(len(still_open), 'finding')} open, of which {len(must_fix)} must be fixed"
+    return f"{said}; {len(accepted)} accepted."
+
+
+def _checked(link: Link, check: Check | None) -> str:
+    if check is None:
+        return "not checked"
+    changed = " The link was changed since." if link.changed_at > check.started_at else ""
+    return f"Checked on {check.started_at:%Y-%m-%d} with model {check.model_version}.{changed}"
+
+
+def _objection(link: Link, must_fix: Sequence[Finding], check: Check | None) -> str:
+    """Why one would not file the link yet; empty where nothing stands against it."""
+    if check is None:
+        return f"{link.code} has not been checked."
+    if must_fix:
+        return f"{link.code} has {_count(len(must_fix), 'finding')} that must be fixed or accepted."
+    if link.changed_at > check.started_at:
+        return f"{link.code} was changed after its last check."
+    return ""
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

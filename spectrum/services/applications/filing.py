@@ -1,0 +1,86 @@
+"""Filing an application: what was asked is kept as it was on that day, and the pairs are held until it is decided."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+
+from licences.applying import Act
+from licences.models import Application
+from sites.errors import RegisterError
+from sites.services import record
+from sites.services.record import Author
+from spectrum.filing.notation import general_values
+from spectrum.filing.sheet import DataSheet, data_sheet, to_be_filed
+from spectrum.models import FiledStation, Link
+from spectrum.services import links
+
+from .state import all_applications, held, step
+
+
+def file(
+    application: Application,
+    *,
+    by: Author,
+    filed_on: dt.date,
+    today: dt.date,
+    reference: str = "",
+    despite: str = "",
+    expected_version: int | None = None,
+) -> Application:
+    """Record that an application was filed on a day; its links are filed then, and hold their pairs without an end.
+
+    Every field that the authority asks must be filled. Where a link was not checked as it stands, or has findings
+    that must be fixed and that nobody accepted, ``despite`` says why it was filed nevertheless. Raises DecidedError,
+    RegisterError, StaleWriteError; nothing is written then.
+    """
+    with transaction.atomic():
+        stored = held(application, expected_version=expected_version)
+        state = step(stored, Act.FILE)
+        if filed_on > today:
+            raise RegisterError(f"{filed_on} lies in the future; today is {today}.", field="filed_on")
+        shown = all_applications().get(pk=stored.pk)
+        sheet = data_sheet(shown, today)
+        _refuse_incomplete(sheet, despite)
+        for row in shown.links.all():
+            for station, figures in to_be_filed(row.link, today):
+                filed = FiledStation(
+                    application_link=row, station=station, label=station.label, figures=figures.as_json()
+                )
+                record.create(filed, by=by)
+            _hold(row.link, by, f"Filed in application {stored}.")
+        stored.state, stored.filed_on = state.value, filed_on
+        stored.filed_despite, stored.authority_reference = despite.strip(), reference.strip()
+        stored.filed_as = {
+            "asked": list(stored.authority.asked_fields),
+            "general": {key: filled.value for key, filled in general_values(stored).items()},
+            "reports": {str(part.link.pk): part.report.as_json() for part in sheet.links},
+        }
+        return record.change(stored, by=by, reason=despite)
+
+
+def _refuse_incomplete(sheet: DataSheet, despite: str) -> None:
+    if not sheet.links:
+        raise RegisterError("It is for no link. Add the links that are to be filed together.", field="links")
+    if silent := [part.link.code for part in sheet.links if not part.stations]:
+        raise RegisterError(
+            f"Every transmitting station of {silent[0]} has a licensed channel; take it out of the application.",
+            field="links",
+        )
+    if sheet.missing:
+        number = len(sheet.missing)
+        fields = "1 field is missing" if number == 1 else f"{number} fields are missing"
+        raise RegisterError(f"{fields}. {sheet.missing[0].missing}", field="links")
+    if sheet.objections and not despite.strip():
+        raise RegisterError(
+            f"{' '.join(sheet.objections[:3])} Mend it, or say why it is filed nevertheless.", field="despite"
+        )
+
+
+def _hold(link: Link, by: Author, reason: str) -> None:
+    """A planned link becomes a filed one; its pair is held until the authority decides, not until a day."""
+    if link.status not in Link.RESERVING:
+        return
+    link.reserved_until = None
+    links.set_status(link, Link.Status.FILED, by=by, reason=reason)

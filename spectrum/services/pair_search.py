@@ -28,6 +28,7 @@ from spectrum.models import ChannelPlan, Link, RadioMode, Station
 from spectrum.radio.capacity import Mode, narrowest_mode
 from spectrum.services.register_columns import register_at, revision_now
 from spectrum.services.register_reading import read_register
+from spectrum.services.site_surroundings import documented_exceptions
 
 FITTING, GO, RETURN = "fitting", "go", "return"
 WAYS: Final = (FITTING, GO, RETURN)
@@ -105,6 +106,7 @@ def search_pairs(
         terrain=terrain_in_force(),
         unused=unused_channels([span for plan in plans for span in _ranges(plan)], as_of),
         reserving=Link.RESERVING,
+        exceptions=documented_exceptions(),
     )
     narrower = [n for s in stations if (n := _narrower(link, s, radio_modes[s.radio_type_id])) is not None]
     holding = {held.id for links in found.reserved.values() for held in links}
@@ -157,7 +159,10 @@ def _prepared(
         offer = Offer(record, plan.channel_width_hz, records, tuple(polarisations))
         way = first_sends == GO
         if first_sends == FITTING:
-            way = fitting_way(others, offer, records[0].link.id, criteria, now=_now_sends_go(stations, plan))
+            way = fitting_way(
+                others, offer, records[0].link.id, criteria, now=_now_sends_go(stations, plan),
+                exceptions=documented_exceptions(),
+            )  # fmt: skip
         offers.append(replace(offer, first_sends_go=way))
     return modes, others, offers
 

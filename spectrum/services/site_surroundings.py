@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from django.db.models import Q
 
-from sites.band_exceptions import band_exceptions
+from sites.band_exceptions import BandException, band_exceptions
 from sites.geodesy import ecef
 from sites.models import ChangeRecord, Site
 from spectrum.conflicts.criteria import Criteria
@@ -57,7 +57,6 @@ def equipped(at: AtSites, places: Sequence[Place]) -> AtSites:
         return at
     near = np.unique(np.concatenate([place.near for place in places]))
     sites = set(at.site_ids()[near].tolist())
-    documented = Site.objects.exclude(band_half_exceptions="").values_list("id", "band_half_exceptions")
     equipment: dict[int, Equipment] = {}
     keys = at.network.station_id[near].tolist()
     for start in range(0, len(keys), _BATCH):
@@ -66,7 +65,7 @@ def equipped(at: AtSites, places: Sequence[Place]) -> AtSites:
     return replace(
         at,
         equipment=equipment,
-        exceptions={site: band_exceptions(text) for site, text in documented if site in sites},
+        exceptions={site: found for site, found in documented_exceptions().items() if site in sites},
     )
 
 
@@ -166,14 +165,15 @@ def _near(sites: Collection[int], reach_m: float) -> set[int]:
 
 def _with_equipment(network: Network, which: Q, sites: frozenset[int] | None) -> AtSites:
     rows = Station.objects.filter(which).values_list(*_ABOUT_EQUIPMENT)
-    documented = Site.objects.exclude(band_half_exceptions="")
-    if sites is not None:
-        documented = documented.filter(pk__in={station.site_id for station in network.stations})
     return AtSites(
         network=network,
         equipment={number: Equipment(*figures) for number, *figures in rows},
-        exceptions={
-            site: band_exceptions(text) for site, text in documented.values_list("id", "band_half_exceptions")
-        },
+        exceptions=documented_exceptions(),
         sites=sites,
     )
+
+
+def documented_exceptions() -> dict[int, tuple[BandException, ...]]:
+    """The exceptions from the band-half rule, by the site they are documented with; few sites have any."""
+    documented = Site.objects.exclude(band_half_exceptions="").values_list("id", "band_half_exceptions")
+    return {site: band_exceptions(text) for site, text in documented}

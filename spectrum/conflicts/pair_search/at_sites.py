@@ -9,19 +9,23 @@ that makes it is not counted. A product *hits* when its centre lies inside the r
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from sites.band_exceptions import BandException
 from sites.geodesy import inverse
 from spectrum.conflicts.columns import IntArray
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.network import Network, StationRecord, expanded
+from spectrum.conflicts.site_checks.band_halves import documented, opposed
 from spectrum.radio.intermodulation import coefficient_patterns, products_in_passbands
 
 from .pairs import FIRST_ROLES, Offer, Pairs
 
+Exceptions = Mapping[int, tuple[BandException, ...]]
+NO_EXCEPTIONS: Exceptions = {}
 ORDER = 3
 OWN = -1
 NONE = -2
@@ -260,29 +264,51 @@ class HalfClash:
 
 
 def half_clashes(
-    network: Network, offer: Offer, link_id: int, criteria: Criteria, *, first_sends_go: bool
+    network: Network,
+    offer: Offer,
+    link_id: int,
+    criteria: Criteria,
+    *,
+    first_sends_go: bool,
+    exceptions: Exceptions = NO_EXCEPTIONS,
 ) -> list[HalfClash]:
-    """One entry for each end whose site transmits in the other half of the plan's band."""
+    """One entry for each end at whose site somebody transmits in the other half, by the rule of the site checks.
+
+    The first and the last channel of the plan stand for all. ``exceptions`` are those documented with sites.
+    """
     plan = offer.plan
     if plan.duplex_spacing_hz == 0:
         return []
-    span = (plan.channel_count - 1) * plan.spacing_hz
-    go = (plan.first_go_hz, plan.first_go_hz + span)
-    back = (go[0] + plan.duplex_spacing_hz, go[1] + plan.duplex_spacing_hz)
+    go = plan.first_go_hz + np.array([0, (plan.channel_count - 1) * plan.spacing_hz])
+    back = go + plan.duplex_spacing_hz
     clashes = []
     for end, station in enumerate(offer.stations):
-        sends_go = is_first(station) == first_sends_go
-        low, high = back if sends_go else go
+        tx, rx = (go, back) if is_first(station) == first_sends_go else (back, go)
         there = at_site(network, station, link_id, criteria)
-        wrong = there[(network.tx_hz[there] >= low) & (network.tx_hz[there] <= high)]
-        if len(wrong):
-            clashes.append(HalfClash(end, int(wrong[0])))
+        against = opposed(
+            tx[:, None], rx[:, None], network.tx_hz[there][None, :], network.rx_hz[there][None, :]
+        )
+        for number in there[against.any(axis=0)].tolist():
+            other = network.stations[number]
+            tuned = [*go.tolist(), *back.tolist(), int(network.tx_hz[number]), int(network.rx_hz[number])]
+            if documented(exceptions, (station.site_id, other.site_id), tuned) is None:
+                clashes.append(HalfClash(end, number))
+                break
     return clashes
 
 
-def fitting_way(network: Network, offer: Offer, link_id: int, criteria: Criteria, *, now: bool) -> bool:
+def fitting_way(
+    network: Network,
+    offer: Offer,
+    link_id: int,
+    criteria: Criteria,
+    *,
+    now: bool,
+    exceptions: Exceptions = NO_EXCEPTIONS,
+) -> bool:
     """Which way round fits the halves at both sites: whether the first end sends go. ``now`` where both fit alike."""
     counts = {
-        way: len(half_clashes(network, offer, link_id, criteria, first_sends_go=way)) for way in (True, False)
+        way: len(half_clashes(network, offer, link_id, criteria, first_sends_go=way, exceptions=exceptions))
+        for way in (True, False)
     }
     return now if counts[True] == counts[False] else counts[True] < counts[False]

@@ -22,7 +22,7 @@ from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.licence_checks import compare_station
 from spectrum.conflicts.network import ChannelRecord, LinkRecord, Network, StationRecord
 
-from .at_sites import HalfClash, Hits, half_clashes, intermodulation_hits, is_first
+from .at_sites import NO_EXCEPTIONS, Exceptions, HalfClash, Hits, half_clashes, intermodulation_hits, is_first
 from .margins import NOBODY, Margins, Worst, margins_of
 from .pairs import Offer, Pairs, pairs_of, stage_of
 
@@ -61,11 +61,13 @@ def search(
     terrain: TerrainStore | None = None,
     unused: Sequence[ChannelRecord] = (),
     reserving: Collection[str] = (),
+    exceptions: Exceptions = NO_EXCEPTIONS,
 ) -> Found:
     """Try every pair of the offers for one link against all other links.
 
     ``others`` may hold the link itself, which is left out. ``unused`` are own licensed channels that no live
-    link uses; ``reserving`` the statuses in which a link holds its pair by reservation.
+    link uses; ``reserving`` the statuses in which a link holds its pair by reservation; ``exceptions`` those
+    from the band-half rule that are documented with sites.
     """
     link = offers[0].stations[0].link
     pairs = pairs_of(offers)
@@ -73,7 +75,9 @@ def search(
     margins = _renumbered(margins_of(stage, criteria, terrain), stage.others)
     hits = intermodulation_hits(others, offers, pairs, link.id, criteria)
     clashes = [
-        half_clashes(others, offer, link.id, criteria, first_sends_go=offer.first_sends_go)
+        half_clashes(
+            others, offer, link.id, criteria, first_sends_go=offer.first_sends_go, exceptions=exceptions
+        )
         for offer in offers
     ]
     equipment = _equipment(offers, pairs)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
 from sites.band_exceptions import BandException
+from spectrum.conflicts.columns import BoolArray, IntArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, Row
 from spectrum.conflicts.kinds import DECIDE, MUST_FIX, NOTE
@@ -17,11 +18,7 @@ from .surroundings import Surroundings
 
 
 def band_half_drafts(around: Surroundings) -> Iterator[Draft]:
-    """A finding for every station here that transmits high, with every one at the mast that transmits low.
-
-    Two stations are in one duplex band when the middles of their pairs lie less than the smaller duplex
-    spacing apart: the halves of a band are at most as wide as its spacing.
-    """
+    """A finding for every station here that transmits high, with every one at the mast that transmits low."""
     network, criteria = around.network, around.criteria
     mast = around.place.near[around.place.apart_m < criteria.same_site_within_m]
     tx, rx = network.tx_hz, network.rx_hz
@@ -29,17 +26,41 @@ def band_half_drafts(around: Surroundings) -> Iterator[Draft]:
     high = high[(rx[high] > 0) & (tx[high] > rx[high])]
     low = mast[(tx[mast] > 0) & (tx[mast] < rx[mast])]
     one, other = high[:, None], low[None, :]
-    # Twice the middles, so that Hz stay whole.
-    apart = np.abs((tx[one] + rx[one]) - (tx[other] + rx[other]))
-    spacing = np.minimum(tx[one] - rx[one], rx[other] - tx[other])
-    clash = (apart < 2 * spacing) & (network.link_id[one] != network.link_id[other])
+    clash = opposed(tx[one], rx[one], tx[other], rx[other]) & (network.link_id[one] != network.link_id[other])
     clash &= (network.own[one] | network.own[other]) & together(network, one, other)
     for i, k in np.argwhere(clash):
         yield _draft(around, around.station(high[i]), around.station(low[k]))
 
 
+def opposed(tx_hz: IntArray, rx_hz: IntArray, other_tx_hz: IntArray, other_rx_hz: IntArray) -> BoolArray:
+    """Whether one of two stations transmits high and the other low in one duplex band; broadcasts.
+
+    Two stations are in one duplex band when the middles of their pairs lie less than the smaller duplex
+    spacing apart: the halves of a band are at most as wide as its spacing. A station that does not
+    transmit or receive (0 Hz) is in none.
+    """
+    whole = (tx_hz > 0) & (rx_hz > 0) & (other_tx_hz > 0) & (other_rx_hz > 0)
+    up, other_up = tx_hz - rx_hz, other_tx_hz - other_rx_hz
+    # Twice the middles, so that Hz stay whole.
+    apart = np.abs((tx_hz + rx_hz) - (other_tx_hz + other_rx_hz))
+    return np.asarray(whole & (up * other_up < 0) & (apart < 2 * np.minimum(np.abs(up), np.abs(other_up))))
+
+
+def documented(
+    exceptions: Mapping[int, tuple[BandException, ...]], sites: Iterable[int], frequencies_hz: Iterable[int]
+) -> BandException | None:
+    """The exception of one of the sites whose band holds all the frequencies."""
+    megahertz = [hertz / 1e6 for hertz in frequencies_hz]
+    for site_id in sites:
+        for exception in exceptions.get(site_id, ()):
+            if exception.covers(*megahertz):
+                return exception
+    return None
+
+
 def _draft(around: Surroundings, high: StationRecord, low: StationRecord) -> Draft:
-    exception = _exception(around, high, low)
+    tuned = [f or 0 for x in (high, low) for f in (x.tx_frequency_hz, x.rx_frequency_hz)]
+    exception = documented(around.at.exceptions, (high.site_id, low.site_id), tuned)
     undocumented = MUST_FIX if high.link.own and low.link.own else DECIDE
     said = f"{high.name} transmits high, {low.name} transmits low in one band at {high.site_code}"
     evidence = [
@@ -62,17 +83,3 @@ def _draft(around: Surroundings, high: StationRecord, low: StationRecord) -> Dra
         parties=Parties(high.link.id, high.label, low.link.id, low.label, site_id=high.site_id),
         evidence=evidence,
     )
-
-
-def _exception(around: Surroundings, high: StationRecord, low: StationRecord) -> BandException | None:
-    """The exception of either station's site whose band holds all four frequencies."""
-    frequencies = [
-        (hertz or 0) / 1e6
-        for station in (high, low)
-        for hertz in (station.tx_frequency_hz, station.rx_frequency_hz)
-    ]
-    for site_id in (high.site_id, low.site_id):
-        for exception in around.at.exceptions.get(site_id, ()):
-            if exception.covers(*frequencies):
-                return exception
-    return None

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sites.band_exceptions import BandException
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.network import Network, PlanRecord, StationRecord
 from spectrum.conflicts.pair_search.at_sites import fitting_way, half_clashes, intermodulation_hits
@@ -113,3 +114,17 @@ def test_the_half_is_the_one_in_which_the_site_transmits() -> None:
     assert fitting_way(nobody, offer, 99, Criteria(), now=False) is False
     one_frequency = replace(offer, plan=replace(PLAN, duplex_spacing_hz=0))
     assert half_clashes(network, one_frequency, 99, Criteria(), first_sends_go=False) == []
+
+
+def test_a_documented_exception_takes_the_clash_away_where_it_covers_both() -> None:
+    low = station(link(1), "A", tx_frequency_hz=410_100_000, rx_frequency_hz=420_100_000)
+    network = Network(as_of=TODAY, stations=[low])
+    offer = Offer(PLAN, 25_000, own_ends(), ("V",))
+
+    def clashes(exceptions: dict[int, tuple[BandException, ...]]) -> int:
+        return len(half_clashes(network, offer, 99, Criteria(), first_sends_go=False, exceptions=exceptions))
+
+    assert clashes({}) == 1
+    assert clashes({low.site_id: (BandException(400.0, 430.0, "one hop turned round"),)}) == 0
+    assert clashes({low.site_id: (BandException(400.0, 412.0, "only the lower half"),)}) == 1
+    assert clashes({low.site_id + 1000: (BandException(400.0, 430.0, "elsewhere"),)}) == 1

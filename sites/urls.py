@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from sites.views import changes, jobs, places
+from sites.views import acts, changes, jobs, places
 from sites.views.account import SignIn
 
 urlpatterns = [
@@ -18,6 +18,7 @@ urlpatterns = [
     path("antenna-types/<int:pk>/change/", places.AntennaTypeChange.as_view(), name="antenna-type-change"),
     path("antenna-types/<int:pk>/remove/", places.AntennaTypeRemove.as_view(), name="antenna-type-remove"),
     path("changes/", changes.ChangeList.as_view(), name="change-list"),
+    path("undo/", acts.Undo.as_view(), name="undo"),
     path("jobs/", jobs.JobList.as_view(), name="job-list"),
     path("jobs/<uuid:pk>/", jobs.JobPage.as_view(), name="job"),
     path("jobs/<uuid:pk>/cancel/", jobs.JobCancel.as_view(), name="job-cancel"),

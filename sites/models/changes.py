@@ -27,6 +27,10 @@ class ChangeRecord(models.Model):
     object_label = models.CharField(max_length=200)
     changes = models.JSONField(help_text="field → [before, after]")
     reason = models.TextField(blank=True)
+    act = models.UUIDField(null=True, db_index=True, help_text="Entries of one act have the same.")
+    object_version = models.PositiveIntegerField(
+        "version of the object", null=True, help_text="After the act; of what was removed its last one."
+    )
 
     class Meta:
         ordering = ["-id"]

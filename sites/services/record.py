@@ -15,6 +15,7 @@ from django.db.models import ProtectedError
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Person, Registered
 from sites.models.registered import service_write
+from sites.services.acts import act, act_of_entry
 
 BATCH = 500
 UNRECORDED = {"version", "created_at", "changed_at", "last_login", "password"}
@@ -39,7 +40,7 @@ class Author:
 
 def create(obj: M, *, by: Author, reason: str = "") -> M:
     """Validate and save a new object and record it. Raises ValidationError, nothing written."""
-    with transaction.atomic(), service_write():
+    with act(), transaction.atomic(), service_write():
         obj.full_clean()
         obj.save(force_insert=True)
         _note(
@@ -59,7 +60,7 @@ def change(obj: M, *, by: Author, expected_version: int | None = None, reason: s
     object was loaded with); when the stored one differs, StaleWriteError is raised
     and nothing is written. An unchanged object writes nothing.
     """
-    with transaction.atomic(), service_write():
+    with act(), transaction.atomic(), service_write():
         model = type(obj)
         stored = model._default_manager.select_for_update().filter(pk=obj.pk).first()
         if stored is None:
@@ -88,7 +89,7 @@ def note(obj: models.Model, changes: dict[str, Any], *, by: Author, reason: str 
 
 def touch(obj: Registered) -> None:
     """Raise an object's version because a part of it was changed and recorded in its own name."""
-    with transaction.atomic(), service_write():
+    with act(), transaction.atomic(), service_write():
         obj.version += 1
         obj.save(force_update=True, update_fields=["version", "changed_at"])
 
@@ -105,11 +106,13 @@ def lock(obj: Registered, expected_version: int) -> None:
 def remove(obj: models.Model, *, by: Author, reason: str = "") -> None:
     """Delete an object that nothing depends on, and record what it was.
 
-    What goes with it by cascade (the stations of a link, the channels of a
-    licence) is recorded too. RegisterError names what still needs it.
+    What goes with it by cascade (the stations of a link, the channels of a licence) is recorded too,
+    and that others no longer refer to it. RegisterError names what still needs it.
     """
-    with transaction.atomic(), service_write():
-        for child in _cascading(obj):
+    with act(), transaction.atomic(), service_write():
+        children = list(_cascading(obj))
+        _let_go([*children, obj], by, reason)
+        for child in children:
             _note(
                 ChangeRecord.Action.REMOVE,
                 child,
@@ -136,7 +139,7 @@ def create_many(objects: Sequence[M], *, by: Author, reason: str = "", validate:
     if not objects:
         return []
     model = type(objects[0])
-    with transaction.atomic(), service_write():
+    with act(), transaction.atomic(), service_write():
         if validate:
             for obj in objects:
                 obj.full_clean(_at_hand(obj), validate_unique=False, validate_constraints=False)
@@ -165,7 +168,7 @@ def _at_hand(obj: models.Model) -> set[str]:
 
 def change_many(objects: Iterable[M], *, by: Author, reason: str = "") -> list[M]:
     """Save many changed objects, each checked and recorded as by :func:`change`, all or nothing."""
-    with transaction.atomic():
+    with act(), transaction.atomic():
         return [change(obj, by=by, reason=reason) for obj in objects]
 
 
@@ -196,6 +199,8 @@ def _entry(action: str, obj: models.Model, changes: dict[str, Any], by: Author, 
         object_label=str(obj)[:200],
         changes=changes,
         reason=reason,
+        act=act_of_entry(),
+        object_version=obj.version if isinstance(obj, Registered) else None,
     )
 
 
@@ -204,9 +209,32 @@ def _note(action: str, obj: models.Model, changes: dict[str, Any], by: Author, r
 
 
 def _cascading(obj: models.Model) -> Iterable[Registered]:
+    """What is removed with an object, each after what is removed with it in turn."""
     for relation in obj._meta.related_objects:
         if relation.on_delete is models.CASCADE and issubclass(relation.related_model, Registered):
-            yield from relation.related_model._default_manager.filter(**{relation.field.name: obj})
+            for child in relation.related_model._default_manager.filter(**{relation.field.name: obj}):
+                yield from _cascading(child)
+                yield child
+
+
+def _let_go(gone: Sequence[models.Model], by: Author, reason: str) -> None:
+    """Empty and record the references that the database would empty by itself when objects go."""
+    going = {(type(one), one.pk) for one in gone}
+    for model in {type(one) for one in gone}:
+        keys = [one.pk for one in gone if type(one) is model]
+        for relation in model._meta.related_objects:
+            related = relation.related_model
+            if relation.on_delete is not models.SET_NULL or not issubclass(related, Registered):
+                continue
+            name = relation.field.attname
+            for user in related._default_manager.select_for_update().filter(**{f"{name}__in": keys}):
+                if (related, user.pk) in going:
+                    continue
+                before = getattr(user, name)
+                setattr(user, relation.field.name, None)
+                user.version += 1
+                user.save(update_fields=[name, "version", "changed_at"])
+                _note(ChangeRecord.Action.CHANGE, user, {name: [before, None]}, by, reason)
 
 
 def _who_was_first(stored: models.Model) -> str:

@@ -15,7 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from sites.errors import RegisterError
-from sites.services import jobs, record
+from sites.services import acts, jobs, record, undo
 from sites.services.record import Author
 from spectrum.models import Link, Station
 from spectrum.services import held_pairs
@@ -42,7 +42,7 @@ def save_link(
     """
     today = as_of or timezone.localdate()
     takes = not clashes_are_findings and held_pairs.holds_by_reservation(link, today)
-    with _turn(link, today, takes=takes):
+    with acts.act(), _turn(link, today, takes=takes):
         return _save_link(link, stations, by, expected_version, reason)
 
 
@@ -144,3 +144,20 @@ def remove_link(link: Link, *, by: Author, reason: str = "") -> None:
 
 def _queue_check(link: Link, by: Author) -> None:
     jobs.submit("check_link", {"link": link.pk}, by=by.person, same_as=f"check_link:{link.pk}")
+
+
+@undo.around("spectrum.link")
+@contextmanager
+def _around_undo(links: Sequence[int], by: Author) -> Iterator[None]:
+    """A link that holds a pair again takes it: in turn, and not against what somebody else holds by now."""
+    today = timezone.localdate()
+    with held_pairs.one_at_a_time():
+        held_pairs.wait_for_turn()
+        before = {link.pk: held_pairs.held_now(link, today) for link in Link.objects.filter(pk__in=links)}
+        yield
+        for link in Link.objects.select_related("holder").filter(pk__in=links):
+            holds = held_pairs.holds_by_reservation(link, today)
+            pair = held_pairs.pair_of(list(link.stations.all())) if holds else held_pairs.NOTHING
+            if pair - before.get(link.pk, held_pairs.NOTHING):
+                held_pairs.refuse_if_held(link, today)
+            _queue_check(link, by)

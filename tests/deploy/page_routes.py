@@ -67,6 +67,7 @@ PAGE_ROWS: list[Row] = [
     ("method", {"GET": (ALL, 200)}, lambda register: ["noise-ktb-dbm"], {}),
     *pages("site", "near", add=PLACES, change=PLACES, remove=(R, A), unused="unused_site"),
     *pages("antenna-type", "antenna_type", add=EQUIPMENT, change=EQUIPMENT, remove=(A,), removed=409),
+    row("undo", {"POST": (ALL, 302)}),
     row("change-list", {"GET": ((P, R, M, A), 200)}),
     row("job-list", {"GET": (ALL, 200)}),
     row("job", {"GET": (ALL, 200)}, "job"),

@@ -29,6 +29,7 @@ from django.db.models.functions import Now
 
 from sites.errors import RegisterError
 from sites.models import Job, Person
+from sites.services.acts import own_act
 
 from .registry import Result, handler_of
 
@@ -117,7 +118,8 @@ def run_job(job_id: uuid.UUID | str) -> bool:
     job = Job.objects.select_related("asked_by").get(pk=job_id)
     attempt = ClaimedJob(job, claim)
     try:
-        result = handler_of(job.kind).work(job.payload, attempt)
+        with own_act():
+            result = handler_of(job.kind).work(job.payload, attempt)
     except JobCancelled:
         attempt.end(Job.State.CANCELLED)
     except LeaseLost as lost:

@@ -15,6 +15,7 @@ from licences.models import Licence, LicenceEvent, LicensedChannel
 from licences.selectors import terms_of
 from sites.errors import RegisterError
 from sites.services import record
+from sites.services.acts import act
 from sites.services.record import Author
 
 
@@ -42,7 +43,7 @@ def take_step(
     the second is told who was first. Raises RegisterError with the sentence that says why a step is refused,
     StaleWriteError, ValidationError.
     """
-    with transaction.atomic():
+    with act(), transaction.atomic():
         row = _held(licence, expected_version)
         before = row.life
         last = _last_on(row, SETS[taken.step])
@@ -79,7 +80,7 @@ def end_channel_alone(
     ``expected_version`` is the version of the channel that the person saw.
     """
     del today  # an end may lie ahead
-    with transaction.atomic():
+    with act(), transaction.atomic():
         licence = _held(channel.licence, None)
         record.lock(channel, channel.version if expected_version is None else expected_version)
         row = LicensedChannel.objects.select_related("licence__authority").get(pk=channel.pk)

@@ -11,7 +11,9 @@ from django.db import connection, connections
 from django.test import Client
 from django.urls import reverse
 
-from licences.models import Licence, LicensedChannel
+from licences.life import Step, Taken
+from licences.models import Licence, LicenceEvent, LicensedChannel
+from licences.services import life
 from sites.errors import NotAllowedError, RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Person, Site
 from sites.services import acts, jobs, record, undo
@@ -155,6 +157,17 @@ def test_undoing_a_status_takes_it_back(ada: Person) -> None:
     links.set_status(Link.objects.get(), "filed", by=Author.of(ada))
     undo.undo(last_act(), by=ada)
     assert Link.objects.get(pk=link.pk).status == "planned"
+
+
+def test_a_step_of_a_licence_is_taken_back_with_the_dates_that_it_set(ada: Person) -> None:
+    register = Register()
+    licence = register.licence("9")
+    before = state(licence)
+    life.take_step(licence, Taken(step=Step.BRING_INTO_USE, on=TODAY), by=Author.of(ada), today=TODAY)
+    assert state(licence) != before
+    undo.undo(last_act(), by=ada)
+    assert state(licence) == before
+    assert not LicenceEvent.objects.exists()
 
 
 def test_nothing_is_undone_when_somebody_changed_it_since(ada: Person) -> None:

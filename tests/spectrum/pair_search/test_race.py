@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import threading
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import pytest
 from django.db import connection, connections
@@ -49,9 +50,10 @@ def all_at_once(acts: Sequence[Callable[[], object]]) -> list[object]:
 
 
 @pytest.fixture
-def no_checks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The queued checks are another test's matter, and fifty of them would only take time."""
+def no_checks(monkeypatch: pytest.MonkeyPatch, settings: Any) -> None:
+    """The queued checks are another test's matter; and everybody waits for as long as fifty take on a busy machine."""
     monkeypatch.setattr(jobs, "submit", lambda *args, **kwargs: None)
+    settings.RESERVATION_WAIT_S = 240
 
 
 def race(channels: Sequence[int]) -> tuple[list[Link], list[object]]:

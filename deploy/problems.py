@@ -54,6 +54,12 @@ _ALL: Final = (
         "Read it again, compare, send the change anew.",
     ),
     Kind("taken", 409, "Somebody else was faster", "Another entry of that moment excludes this one."),
+    Kind(
+        "file-changed",
+        409,
+        "The stored file is not the one that was entered",
+        "Its SHA-256 differs from the recorded one, or it is gone. It is not handed out.",
+    ),
     Kind("media-type", 415, "The body is of a type that is not read", "Send application/json."),
     Kind(
         "version-missing",
@@ -79,6 +85,8 @@ def problem_response(error: Exception, context: Mapping[str, Any]) -> Response |
         kind, detail = _BY_STATUS[error.status], error.message
         if error.status == 400:
             kind = KINDS["refused"]
+        elif error.problem:
+            kind = KINDS[error.problem]
         elif error.status == 409 and not isinstance(error, StaleWriteError):
             kind = KINDS["taken"]
         if error.field:

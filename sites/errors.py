@@ -11,6 +11,7 @@ class RegisterError(Exception):
 
     status = 400
     title = "The request cannot be carried out"
+    problem = ""  # the kind of problem document, where the status does not tell it
 
     def __init__(self, message: str, *, field: str = "") -> None:
         super().__init__(message)

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from django.db.models import Model, QuerySet
+from collections.abc import Iterable
+from typing import Any
 
-from sites.models import AntennaType, ChangeRecord, Job, MapLayer, Person, Site
+from django.apps import apps
+from django.contrib.contenttypes.models import ContentType
+from django.db.models import Model, Q, QuerySet
+
+from sites.models import AntennaType, ChangeRecord, Document, Job, MapLayer, Person, Registered, Site
 
 
 def all_sites() -> QuerySet[Site]:
@@ -51,3 +56,48 @@ def all_jobs() -> QuerySet[Job]:
 def may_cancel(person: Person, job: Job) -> bool:
     """Whoever asked for a job may call it off, and whoever looks after the people."""
     return job.asked_by_id == person.pk or person.has_perm("places.change_person")
+
+
+def all_documents() -> QuerySet[Document]:
+    """Every document, the newest date first."""
+    return Document.objects.select_related("belongs_to_type").order_by("-dated", "-id")
+
+
+def documents_of(owner: Registered) -> QuerySet[Document]:
+    """The documents of one object, the newest date first."""
+    return all_documents().filter(of_model(owner._meta.label_lower), belongs_to_id=owner.pk)
+
+
+def of_model(*labels: str) -> Q:
+    """The condition on documents that they belong to objects of one of some models."""
+    of = [ContentType.objects.get_for_model(apps.get_model(label)).pk for label in labels]
+    return Q(belongs_to_type__in=of)
+
+
+def owners_of(documents: Iterable[Document]) -> dict[tuple[int, int], Registered]:
+    """What some documents belong to, by the number of the model and of the object; one query a model."""
+    wanted: dict[ContentType, set[int]] = {}
+    for document in documents:
+        wanted.setdefault(document.belongs_to_type, set()).add(document.belongs_to_id)
+    found: dict[tuple[int, int], Registered] = {}
+    for of, numbers in wanted.items():
+        model: Any = of.model_class()
+        found.update({(of.pk, row.pk): row for row in with_names(model).filter(pk__in=numbers)})
+    return found
+
+
+def with_names(model: type[Model]) -> QuerySet[Any]:
+    """Every object of a model, with what its name may be made of fetched at once."""
+    needed = [path for name in _to_one(model) for path in (name, *_beyond(model, name))]
+    rows = model._default_manager.all()
+    return rows.select_related(*needed) if needed else rows
+
+
+def _to_one(model: type[Model]) -> list[str]:
+    """The relations that every object of a model has; its name may be made of theirs."""
+    return [f.name for f in model._meta.concrete_fields if f.is_relation and not f.null]
+
+
+def _beyond(model: type[Model], name: str) -> list[str]:
+    related: Any = model._meta.get_field(name).related_model
+    return [f"{name}__{inner}" for inner in _to_one(related)]

@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from sites.views import acts, changes, jobs, places
+from sites.views import acts, changes, documents, jobs, places
 from sites.views.account import SignIn
 
 urlpatterns = [
@@ -17,6 +17,12 @@ urlpatterns = [
     path("antenna-types/add/", places.AntennaTypeAdd.as_view(), name="antenna-type-add"),
     path("antenna-types/<int:pk>/change/", places.AntennaTypeChange.as_view(), name="antenna-type-change"),
     path("antenna-types/<int:pk>/remove/", places.AntennaTypeRemove.as_view(), name="antenna-type-remove"),
+    path("documents/", documents.DocumentList.as_view(), name="document-list"),
+    path("documents/<int:pk>/", documents.DocumentPage.as_view(), name="document"),
+    path("documents/<int:pk>/file/", documents.DocumentFile.as_view(), name="document-file"),
+    path("documents/<int:pk>/change/", documents.DocumentChange.as_view(), name="document-change"),
+    path("documents/<int:pk>/remove/", documents.DocumentRemove.as_view(), name="document-remove"),
+    path("documents/of/<slug:of>/<int:owner_pk>/add/", documents.DocumentAdd.as_view(), name="document-add"),
     path("changes/", changes.ChangeList.as_view(), name="change-list"),
     path("undo/", acts.Undo.as_view(), name="undo"),
     path("jobs/", jobs.JobList.as_view(), name="job-list"),

@@ -45,6 +45,8 @@ EQUIPMENT = ("spectrum.channelplan", "spectrum.radiotype", "spectrum.radiomode",
 CRITERIA = ("spectrum.protectioncriterion",)
 #: What the map is drawn on: the administrator's.
 LAYERS = ("places.maplayer",)
+#: Files attached to what is in the register; who may change the object may attach to it.
+DOCUMENTS = ("places.document",)
 LINKS = ("spectrum.link", "spectrum.station")
 #: What was found on site: entered by whoever was there, never taken back but by an administrator.
 FOUND = ("spectrum.commissioningrecord",)
@@ -59,6 +61,7 @@ RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding",
 _VIEW = _allowed(
     "view",
     *PLACES,
+    *DOCUMENTS,
     *PAPERS,
     *STEPS,
     *EQUIPMENT,
@@ -81,16 +84,16 @@ _IMPORT = frozenset({"spectrum.add_extractrun"})
 
 ROLES: Final[Mapping[str, frozenset[str]]] = {
     VIEWER: _VIEW,
-    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS) | _allowed("add change", *FOUND),
+    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS) | _allowed("add change", *FOUND, *DOCUMENTS),
     PLANNER: _VIEW
     | _HISTORY
-    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *VARIANTS, *APPLICATIONS)
+    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *VARIANTS, *APPLICATIONS, *DOCUMENTS)
     | _ACCEPT
     | _OTHERS
     | _CHECK_NETWORK,
     REGISTRAR: _VIEW
     | _HISTORY
-    | _allowed("add change delete", *PAPERS, *APPLICATIONS, "places.site")
+    | _allowed("add change delete", *PAPERS, *APPLICATIONS, "places.site", *DOCUMENTS)
     | _allowed("add", *STEPS)
     | _FILE
     | _OTHERS
@@ -109,6 +112,7 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
         *FOUND,
         *VARIANTS,
         *APPLICATIONS,
+        *DOCUMENTS,
     )
     | _allowed("add", *STEPS)
     | _FILE

@@ -7,6 +7,7 @@ and CHROMIUM; run by hand, the tests take those at the usual local ports.
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -95,6 +96,15 @@ def the_change_record_is_emptied_with_the_rest() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", empty_without_triggers)
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def the_documents_of_the_run_go_with_it() -> Iterator[None]:
+    """Remove the folder of documents that the tests of this process made."""
+    from django.conf import settings
+
+    yield
+    shutil.rmtree(settings.DOCUMENTS_DIR, ignore_errors=True)
 
 
 @pytest.fixture(scope="session")

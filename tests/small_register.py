@@ -11,8 +11,8 @@ from django.utils import timezone
 from rest_framework.test import APIClient
 
 from licences.models import Application, Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
-from sites.models import AntennaType, Job, Person, Site
-from sites.services import record
+from sites.models import AntennaType, Document, Job, Person, Site
+from sites.services import documents, record
 from sites.services.record import Author
 from spectrum.extracts.mapping import REQUIRED
 from spectrum.models import (
@@ -87,6 +87,7 @@ class SmallRegister:
     planned: PlannedChange
     found: CommissioningRecord
     application: Application
+    document: Document
 
 
 def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
@@ -300,10 +301,17 @@ def small_register() -> SmallRegister:
     application = applications.draw_up(
         Application(number="A-1", authority=authority, holder=own), [], by=AUTHOR, today=TODAY
     )
+    document = documents.attach(
+        documents.new_document(near, kind=Document.Kind.LETTER, title="Lease of the hill"),
+        [b"The hill is leased to the utility.\n"],
+        "lease.txt",
+        by=AUTHOR,
+    )
     return SmallRegister(
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
         mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run, variant, planned, found,
         application,
+        document,
     )  # fmt: skip
 
 

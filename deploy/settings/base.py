@@ -42,6 +42,17 @@ INSTALLED_APPS = [
     "deploy.apps.DeployConfig",
 ]
 
+# Documents are kept here, by random names, beside what the web server reads and not below it.
+DOCUMENTS_DIR = VAR_DIR / "documents"
+DOCUMENT_MOST_MB = env.int("DOCUMENT_MOST_MB", default=20)
+# What is larger is passed over while it still comes in; the table import takes the largest files (64 MB of nginx).
+UPLOAD_MOST_MB = max(DOCUMENT_MOST_MB, 64)
+FILE_UPLOAD_HANDLERS = [
+    "sites.documents.uploading.BoundedUpload",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
+
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

@@ -10,6 +10,7 @@ from .environment import env
 os.environ["OPENPYXL_LXML"] = "False"
 
 DEBUG = False
+DOCUMENTS_DIR = VAR_DIR / f"test-{os.getpid()}-documents"
 SECRET_KEY = "tests-only-0123456789-0123456789-0123456789-0123456789"  # noqa: S105
 ALLOWED_HOSTS = ["*"]
 

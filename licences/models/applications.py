@@ -8,6 +8,7 @@ from django.db.models import F, Q
 
 from licences.applying import State
 from sites.models import Registered
+from sites.models.documents import documents_of_it
 
 from .authorities import Authority
 from .holders import Holder
@@ -51,6 +52,8 @@ class Application(Registered):
     )
     decided_on = models.DateField("decided", null=True, blank=True, editable=False)
     decision_remarks = models.TextField("remarks on the decision", blank=True, editable=False)
+
+    documents = documents_of_it()
 
     class Meta:
         ordering = ["-id"]

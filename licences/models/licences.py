@@ -13,6 +13,7 @@ from licences.life import Life
 from licences.life.records import FIELDS
 from licences.standing import Ending
 from sites.models import Registered
+from sites.models.documents import documents_of_it
 
 from .applications import Application
 from .authorities import Authority
@@ -85,6 +86,8 @@ class Licence(Registered):
         max_length=120, blank=True, help_text="Where the entry came from, when it was imported."
     )
     notes = models.TextField(blank=True)
+
+    documents = documents_of_it()
 
     class Meta:
         ordering = ["authority__code", "number"]

@@ -6,7 +6,7 @@ from django.contrib import admin
 
 from sites.forms.layers import MapLayerForm
 from sites.forms.places import AntennaTypeForm, SiteForm
-from sites.models import AntennaType, ChangeRecord, Job, MapLayer, Site
+from sites.models import AntennaType, ChangeRecord, Document, Job, MapLayer, Site
 
 from .base import ReadOnlyAdmin, RecordedAdmin
 
@@ -51,3 +51,21 @@ class JobAdmin(ReadOnlyAdmin):
     list_filter = ("state", "kind")
     search_fields = ("kind", "error")
     date_hierarchy = "asked_at"
+
+
+@admin.register(Document)
+class DocumentAdmin(ReadOnlyAdmin):
+    """Documents are attached, changed and removed on the pages of what they belong to; here they are read."""
+
+    list_display = (
+        "title",
+        "kind",
+        "dated",
+        "belongs_to_type",
+        "media_type",
+        "size_bytes",
+        "entered_by_name",
+    )
+    list_select_related = ("belongs_to_type",)
+    list_filter = ("kind", "media_type")
+    search_fields = ("title", "file_name", "sha256")

@@ -2,6 +2,7 @@
 
 from .antennas import AntennaType
 from .changes import ChangeRecord
+from .documents import Document
 from .jobs import Job
 from .layers import MapLayer
 from .people import Person
@@ -13,6 +14,7 @@ __all__ = [
     "AntennaType",
     "ChangeRecord",
     "ChangeSeal",
+    "Document",
     "Job",
     "MapLayer",
     "Person",

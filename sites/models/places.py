@@ -8,6 +8,7 @@ from django.db.models import Q
 
 from sites.band_exceptions import BandExceptionError, band_exceptions
 
+from .documents import documents_of_it
 from .registered import Registered
 
 
@@ -65,6 +66,8 @@ class Site(Registered):
         help_text="One a line: the band in MHz, a colon, why. 410-430: one hop turned round, letter of 2024-03-04.",
     )
     notes = models.TextField(blank=True)
+
+    documents = documents_of_it()
 
     class Meta:
         ordering = ["code"]

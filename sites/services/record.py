@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, TypeVar
 
+from django.contrib.contenttypes.fields import GenericRelation
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import ProtectedError
@@ -215,6 +216,9 @@ def _cascading(obj: models.Model) -> Iterable[Registered]:
             for child in relation.related_model._default_manager.filter(**{relation.field.name: obj}):
                 yield from _cascading(child)
                 yield child
+    for field in obj._meta.private_fields:
+        if isinstance(field, GenericRelation):
+            yield from field.bulk_related_objects([obj])
 
 
 def _let_go(gone: Sequence[models.Model], by: Author, reason: str) -> None:

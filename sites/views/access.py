@@ -34,7 +34,11 @@ class Page(View):
             return redirect_to_login(request.get_full_path())
         if self.needs:
             require(request.user, self.needs, self.act)
+        self.admit(request, **kwargs)
         return super().dispatch(request, *args, **kwargs)
+
+    def admit(self, request: HttpRequest, **kwargs: Any) -> None:
+        """A page that asks for more than ``needs`` refuses here, with PermissionDenied."""
 
 
 def may(user: Any, needs: str | tuple[str, ...]) -> bool:

@@ -12,6 +12,7 @@ PAGES = {
     "places.site": "site",
     "places.antennatype": "antenna-type",
     "places.job": "job",
+    "places.document": "document",
     "licences.authority": "authority",
     "licences.holder": "holder",
     "licences.application": "application",

@@ -13,7 +13,7 @@ from django.db import models
 from django.db.models import QuerySet
 
 from sites.models import ChangeRecord
-from sites.selectors import all_changes
+from sites.selectors import all_changes, with_names
 from sites.templatetags.figures import khz, mhz
 
 from .addresses import PAGE_OF_PARENT, PAGES, page_of_id
@@ -74,21 +74,9 @@ def _names_of_referred(entries: list[ChangeRecord]) -> dict[tuple[str, Any], str
                 wanted[field.related_model].update(value for value in values if value is not None)
     names = {}
     for related, keys in wanted.items():
-        rows = related._default_manager.filter(pk__in=keys)
-        needed = [path for name in _to_one(related) for path in (name, *_beyond(related, name))]
-        for obj in rows.select_related(*needed) if needed else rows:
+        for obj in with_names(related).filter(pk__in=keys):
             names[related._meta.label_lower, obj.pk] = str(obj)
     return names
-
-
-def _to_one(model: type[models.Model]) -> list[str]:
-    """The relations that every object of a model has; its name may be made of theirs."""
-    return [f.name for f in model._meta.concrete_fields if f.is_relation and not f.null]
-
-
-def _beyond(model: type[models.Model], name: str) -> list[str]:
-    related: Any = model._meta.get_field(name).related_model
-    return [f"{name}__{inner}" for inner in _to_one(related)]
 
 
 def _shown(field: Any, attribute: str, value: Any, names: dict[tuple[str, Any], str]) -> str:

@@ -49,7 +49,7 @@ class EditPage(Page):
 
     def post(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
         obj = self.subject(**kwargs)
-        form = self.form_class(request.POST, instance=obj)
+        form = self.form_class(request.POST, request.FILES, instance=obj)
         status = 422
         if form.is_valid():
             try:

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from sites.models import Registered
+from sites.models.documents import documents_of_it
 
 from .links import Station
 
@@ -34,6 +35,8 @@ class CommissioningRecord(Registered):
     round_trip_ms = models.FloatField("round trip (ms)", null=True, blank=True)
     throughput_kbps = models.FloatField("throughput (kbit/s)", null=True, blank=True)
     notes = models.TextField(blank=True)
+
+    documents = documents_of_it()
 
     class Meta:
         ordering = ["-found_on", "-id"]

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from licences.models import Holder, LicensedChannel
 from licences.models.channels import POLARISATIONS
 from sites.models import AntennaType, Registered, Site
+from sites.models.documents import documents_of_it
 
 from .plans import ChannelPlan
 from .radios import RadioMode, RadioType
@@ -59,6 +60,8 @@ class Link(Registered):
         help_text="What is assumed, not known, about this link – for example another party's antenna.",
     )
     notes = models.TextField(blank=True)
+
+    documents = documents_of_it()
 
     class Meta:
         ordering = ["code"]

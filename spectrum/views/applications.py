@@ -20,6 +20,7 @@ from sites.tables import delimited, workbook
 from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.changes import in_words
+from sites.views.documents import documents_context
 from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
 from sites.views.places import search_filter
@@ -169,6 +170,7 @@ def application_page(
         "cautions": CAUTIONS,
         "file_form": file_form or FileForm(initial={**seen, "filed_on": today}),
         "end_form": end_form or EndForm(initial={**seen, "decided_on": today}),
+        **documents_context(request, application),
     }
     if request.user.has_perm("places.view_changerecord"):
         entries = all_changes().filter(object_type="licences.application", object_id=application.pk)

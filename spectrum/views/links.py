@@ -25,6 +25,7 @@ from sites.templatetags.figures import mhz
 from sites.views.access import Page, may
 from sites.views.addresses import page_of
 from sites.views.changes import in_words
+from sites.views.documents import documents_context
 from sites.views.editing import RemovePage
 from sites.views.listing import Column, ListPage, also
 from sites.views.places import mhz_filter, own_filter, search_filter
@@ -193,6 +194,7 @@ class LinkPage(Page):
             ),
             "paths": paths_of(stations),
             **applied_context(request, link, stations),
+            **documents_context(request, link),
             "statuses": [choice for choice in Link.Status.choices if choice[0] != link.status],
         }
         if request.user.has_perm("places.view_changerecord"):

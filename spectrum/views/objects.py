@@ -15,6 +15,7 @@ from licences.views.life import life_context
 from licences.views.parties import with_standings
 from sites.models import AntennaType, Site
 from sites.views.access import Page
+from sites.views.documents import documents_context
 from spectrum import selectors
 from spectrum.drawings import chart, time_strip
 from spectrum.models import Finding
@@ -51,6 +52,7 @@ class SitePage(Page):
             "channel_count": channels.count(),
             "findings": findings[:SHOWN],
             **shared(request),
+            **documents_context(request, site),
         }
         return render(request, "site.html", context)
 
@@ -97,6 +99,7 @@ class LicencePage(Page):
             "findings": selectors.current_findings().filter(licence=licence)[:SHOWN],
             **life,
             **shared(request),
+            **documents_context(request, licence),
         }
         return render(request, "licence.html", context)
 

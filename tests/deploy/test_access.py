@@ -89,6 +89,9 @@ ROUTES = [
     one("person", "responsible", view=(A,)),
     listed("change-record", view=(P, R, M, A)),
     Route("api:change-record-detail", {"GET": ((P, R, M, A), 200)}, lambda register: [last_change()]),
+    listed("document", add=(F, P, R, A)),
+    one("document", "document", change=EDIT_PLACES, delete=EDIT_PAPERS),
+    Route("api:document-file", {"GET": (ALL, 200)}, lambda register: [register.document.pk]),
     listed("job"),
     one("job", "job"),
     Route(
@@ -253,6 +256,8 @@ def test_each_role_may_do_what_the_table_says(
                     method, address, data=_json(route.body), content_type="application/json"
                 )
                 transaction.set_rollback(True)
+            if answer.streaming:
+                b"".join(answer.streaming_content)  # type: ignore[attr-defined]  # reads to the end, which closes the file
             expected = _expected(route, method, who)
             if answer.status_code not in expected:
                 wrong.append(f"{method} by {who}: {answer.status_code}, expected {sorted(expected)}")

@@ -27,6 +27,7 @@ WRITTEN_BY_THE_REGISTER = {
     "spectrum.finding",
     "spectrum.extractrun",
     "spectrum.commissioningrecord",
+    "places.document",
     "spectrum.variant",
     "spectrum.plannedchange",
     "spectrum.variantcheck",

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
+from django.contrib.contenttypes.fields import GenericRelation
 from django.db import models
 from django.db.models import Q
 
@@ -85,7 +86,18 @@ def _refuse_if_used(entry: ChangeRecord, mine: set[tuple[str, Any]]) -> None:
             users = users.filter(pk__in=decided.values("object_id"))
         for user in users:
             if (related._meta.label_lower, user.pk) not in mine:
-                raise StaleWriteError(
-                    f"Nothing was undone: {user} now belongs to {entry.object_label} or uses it. "
-                    "Change or remove that first."
-                )
+                raise _in_use(user, entry)
+    made = model._default_manager.filter(pk=entry.object_id).first() if model is not None else None
+    if made is None:
+        return
+    for field in made._meta.private_fields:
+        if isinstance(field, GenericRelation):
+            for document in field.bulk_related_objects([made]):
+                if (document._meta.label_lower, document.pk) not in mine:
+                    raise _in_use(document, entry)
+
+
+def _in_use(user: models.Model, entry: ChangeRecord) -> StaleWriteError:
+    return StaleWriteError(
+        f"Nothing was undone: {user} now belongs to {entry.object_label} or uses it. Change or remove that first."
+    )

@@ -1,0 +1,218 @@
+"""Documents: attached on the page of what they belong to, listed, and handed out to those who may see that."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, cast
+
+import django_filters as filters
+from django import forms
+from django.apps import apps
+from django.db import models
+from django.db.models import QuerySet
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+
+from sites import selectors
+from sites.documents import FORMS, ChangedFileError, opened
+from sites.documents.content import name_for
+from sites.forms.base import RegisterForm
+from sites.forms.documents import DocumentForm, NewDocumentForm
+from sites.models import Document, Registered
+from sites.models.documents import OWNER_NAMES, OWNERS
+from sites.services import documents, record
+from sites.services.record import Author
+
+from .access import Page, require
+from .addresses import page_of
+from .editing import ChangePage, EditPage, RemovePage
+from .listing import Column, ListPage
+from .places import search_filter
+
+
+def documents_context(request: HttpRequest, owner: Registered) -> dict[str, Any]:
+    """What the section on documents of an object's page needs; nothing for whoever may not see them."""
+    label = owner._meta.label_lower
+    if not documents.may_see(request.user, label):
+        return {}
+    add = ""
+    if documents.may_attach(request.user, label):
+        add = reverse("document-add", args=[OWNER_NAMES[label], owner.pk])
+    return {"documents": {"rows": selectors.documents_of(owner), "add": add}}
+
+
+def handed_out(document: Document) -> FileResponse:
+    """The file of a document, as a file to be saved: never shown in the register's own name, never run.
+
+    ChangedFileError where it is not the file that was entered.
+    """
+    form = FORMS[document.media_type]
+    file = opened(document.stored_as, document.sha256, document.title)
+    name = name_for(document.title, form)
+    answer = FileResponse(file, as_attachment=True, filename=name, content_type=form.media_type)
+    answer["X-Content-Type-Options"] = "nosniff"
+    answer["Content-Security-Policy"] = "sandbox; default-src 'none'; frame-ancestors 'none'"
+    answer["Cache-Control"] = "private, no-store"
+    return answer
+
+
+class OwnedPage(Page):
+    """A page of one document: for whoever may do the act on what the document belongs to."""
+
+    owner_act = "view"
+
+    def admit(self, request: HttpRequest, **kwargs: Any) -> None:
+        self.document = get_object_or_404(selectors.all_documents(), pk=kwargs["pk"])
+        label = self.document.belongs_to_label
+        require(request.user, documents.permission(self.owner_act, label), self.act)
+
+
+class DocumentPage(OwnedPage):
+    needs = "places.view_document"
+    act = "reading a document"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponseBase:
+        return self.shown(request)
+
+    def shown(self, request: HttpRequest, problem: str = "", status: int = 200) -> HttpResponse:
+        context = {
+            "document": self.document,
+            "owner": self.document.belongs_to,
+            "may_change": request.user.has_perm(
+                documents.permission("change", self.document.belongs_to_label)
+            ),
+            "problem": problem,
+        }
+        return render(request, "document.html", context, status=status)
+
+
+class DocumentFile(DocumentPage):
+    """The file itself."""
+
+    http_method_names = ("get", "head", "options")
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponseBase:
+        try:
+            return handed_out(self.document)
+        except ChangedFileError as error:
+            return self.shown(request, error.message, error.status)
+
+
+class DocumentAdd(EditPage):
+    needs = "places.add_document"
+    act = "attaching a document"
+    model = Document
+    form_class = NewDocumentForm
+    noun = "document"
+
+    def admit(self, request: HttpRequest, **kwargs: Any) -> None:
+        label = OWNERS.get(kwargs["of"])
+        if label is None:
+            raise Http404
+        require(request.user, documents.permission("change", label), self.act)
+
+    def subject(self, **kwargs: Any) -> Registered:
+        model: Any = apps.get_model(OWNERS[kwargs["of"]])
+        return documents.new_document(get_object_or_404(model, pk=kwargs["owner_pk"]))
+
+    def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
+        sent = form.cleaned_data["file"]
+        document = cast(Document, form.instance)
+        return documents.attach(document, sent.chunks(), sent.name, by=Author.of(request.user))
+
+    def after(self, saved: models.Model) -> str:
+        return page_of(cast(Any, cast(Document, saved).belongs_to))
+
+    def said(self, saved: models.Model) -> str:
+        document = cast(Document, saved)
+        return f"“{document}” is attached to {document.belongs_to}."
+
+    def more_context(self, form: RegisterForm) -> dict[str, Any]:
+        return {"heading": f"Attach a document to {cast(Document, form.instance).belongs_to}"}
+
+    def back(self, form: RegisterForm) -> str:
+        return page_of(cast(Any, cast(Document, form.instance).belongs_to))
+
+
+class DocumentChange(OwnedPage, ChangePage):
+    needs = "places.change_document"
+    act = "changing what is said about a document"
+    owner_act = "change"
+    model, form_class, noun = Document, DocumentForm, "document"
+
+    def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
+        return record.change(
+            form.instance, by=Author.of(request.user), expected_version=form.expected_version
+        )
+
+
+class DocumentRemove(OwnedPage, RemovePage):
+    needs = "places.delete_document"
+    act = "removing a document"
+    owner_act = "change"
+    model, noun = Document, "document"
+
+    def after(self, obj: Registered) -> str:
+        return page_of(cast(Any, cast(Document, obj).belongs_to))
+
+
+class DocumentFilter(filters.FilterSet):
+    q = search_filter("title", "file_name", "entered_by_name")
+    kind = filters.ChoiceFilter(label="kind", choices=Document.Kind.choices, empty_label="all")
+    of = filters.ChoiceFilter(
+        label="of",
+        choices=[(name, name.replace("-", " ")) for name in OWNERS],
+        method="of_a_kind",
+        empty_label="all",
+    )
+    since = filters.DateFilter(
+        label="dated since",
+        field_name="dated",
+        lookup_expr="gte",
+        widget=forms.DateInput(attrs={"type": "date"}),
+    )
+
+    class Meta:
+        model = Document
+        fields: list[str] = []
+
+    def of_a_kind(self, rows: QuerySet[Document], _name: str, value: str) -> QuerySet[Document]:
+        return rows.filter(selectors.of_model(OWNERS[value]))
+
+
+class DocumentList(ListPage):
+    needs = "places.view_document"
+    act = "reading the list of documents"
+    heading = "Documents: which papers are at hand?"
+    empty = "Documents appear here as soon as one is attached to a site, a licence, an application or a link."
+    filterset_class = DocumentFilter
+    default_sort = "-created_at"
+    columns = (
+        Column("title", lambda d: d.title, order="title", href=page_of),
+        Column("kind", lambda d: d.get_kind_display(), order="kind"),
+        Column("dated", lambda d: d.dated, "date", "dated"),
+        Column("belongs to", lambda d: d.owner_words, href=lambda d: d.owner_page),
+        Column("file", lambda d: d.get_media_type_display(), order="media_type"),
+        Column("size", lambda d: f"{d.size_bytes / 1000:.1f}", "figure", "size_bytes", unit="kB"),
+        Column("entered", lambda d: d.created_at.date(), "date", "created_at"),
+        Column("by", lambda d: d.entered_by_name, order="entered_by_name"),
+    )
+
+    def rows(self) -> QuerySet[Document]:
+        seen = [label for label in OWNERS.values() if documents.may_see(self.request.user, label)]
+        return selectors.all_documents().filter(selectors.of_model(*seen))
+
+    def prepared(self, rows: list[Document]) -> list[Document]:
+        return with_owners(rows)
+
+
+def with_owners(rows: Iterable[Document]) -> list[Document]:
+    """Documents, each with ``owner_words`` and ``owner_page``: one query for each kind of owner."""
+    listed = list(rows)
+    owners = selectors.owners_of(listed)
+    for row in listed:
+        owner = owners.get((row.belongs_to_type_id, row.belongs_to_id))
+        row.owner_words = str(owner) if owner else "what is gone"  # type: ignore[attr-defined]
+        row.owner_page = page_of(owner)  # type: ignore[attr-defined]
+    return listed

@@ -57,6 +57,8 @@ _OF_VARIANTS = ("spectrum.plannedchange", "spectrum.variantcheck", "spectrum.var
 APPLICATIONS = ("licences.application",)
 _OF_APPLICATIONS = ("spectrum.applicationlink", "spectrum.filedstation")
 RUNS = ("places.job", "licences.reminder", "spectrum.check", "spectrum.finding", "spectrum.extractrun")
+#: What the regulator's extracts say, and where it differs from the register.
+COMPARED = ("spectrum.regulatorrecord", "spectrum.difference")
 
 _VIEW = _allowed(
     "view",
@@ -74,6 +76,7 @@ _VIEW = _allowed(
     *APPLICATIONS,
     *_OF_APPLICATIONS,
     *RUNS,
+    *COMPARED,
 )
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
@@ -81,6 +84,7 @@ _CHECK_NETWORK = frozenset({"spectrum.check_network"})
 _OTHERS = frozenset({"spectrum.what_others_hold"})
 _FILE = frozenset({"licences.file_application"})
 _IMPORT = frozenset({"spectrum.add_extractrun"})
+_DECIDE = frozenset({"spectrum.decide_difference"})
 
 ROLES: Final[Mapping[str, frozenset[str]]] = {
     VIEWER: _VIEW,
@@ -97,7 +101,8 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     | _allowed("add", *STEPS)
     | _FILE
     | _OTHERS
-    | _IMPORT,
+    | _IMPORT
+    | _DECIDE,
     MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
@@ -120,7 +125,8 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     | _ACCEPT
     | _CHECK_NETWORK
     | _OTHERS
-    | _IMPORT,
+    | _IMPORT
+    | _DECIDE,
 }
 
 

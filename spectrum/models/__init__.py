@@ -3,6 +3,7 @@
 from .applications import ApplicationLink, FiledStation
 from .checks import Check, Finding
 from .commissioning import CommissioningRecord
+from .comparison import Difference, RegulatorRecord
 from .criteria import ProtectionCriterion
 from .extracts import ExtractMapping, ExtractRun
 from .interchange import ImportFile
@@ -17,6 +18,7 @@ __all__ = [
     "ChannelPlan",
     "Check",
     "CommissioningRecord",
+    "Difference",
     "ExtractMapping",
     "ExtractRun",
     "FiledStation",
@@ -29,6 +31,7 @@ __all__ = [
     "RadioMask",
     "RadioMode",
     "RadioType",
+    "RegulatorRecord",
     "Shard",
     "Station",
     "Variant",

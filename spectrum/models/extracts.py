@@ -89,6 +89,9 @@ class ExtractRun(models.Model):
     row_count = models.PositiveIntegerField("rows")
     counts = models.JSONField(default=dict, help_text="per kind of object: new, changed, same")
     report: Any = models.JSONField(default=dict, help_text="what was found wrong, kept, missing")
+    compared_upto = models.PositiveBigIntegerField(
+        default=0, help_text="entry of the change record up to which the register was compared"
+    )
 
     class Meta:
         ordering = ["-id"]

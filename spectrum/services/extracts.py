@@ -23,6 +23,7 @@ from spectrum.extracts.reading import Table, read_table
 from spectrum.extracts.registrants import registrants_of
 from spectrum.extracts.writing import write
 from spectrum.models import ExtractMapping, ExtractRun
+from spectrum.services import comparison
 
 _PARTS = ("columns", "reading", "statuses", "key", "own_registrants", "stand_ins")
 _DESCRIBED = ("code", "title", "authority", "notes", *_PARTS)
@@ -110,6 +111,7 @@ def import_extract(
         plan = plan_of(entries.rows, how, mapping.authority)
         write(plan, by=by, reason=f"{REASON}{mapping.code}, {file_name}")
         run = _note(table, entries, plan, quality, mapping, by, day)
+        comparison.keep(plan, run)
     return Outcome(run, table, plan, quality, entries.notices)
 
 

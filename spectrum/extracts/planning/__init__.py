@@ -10,12 +10,14 @@
   expiry: the other party transmits until its regulator says otherwise. All others are retired.
 - Rows of our own holder give licences, channels and sites (a site of ours within 100 m is
   taken, with its own position), and no links: those are entered by who plans them.
+- A channel of ours that a person entered is found by licence, frequency and position, whatever its label;
+  one that a licence of ours entered by a person lacks waits for a decision.
 - What a person entered or changed is never overwritten: it stays, and is listed as kept.
 - What an earlier file had and this one has not is listed as missing, and stays: an extract may
   be a part of the register.
 """
 
-from .plan import Change, Kept, New, Plan
+from .plan import Change, Kept, New, Plan, Stated
 from .planner import plan_of
 
-__all__ = ["Change", "Kept", "New", "Plan", "plan_of"]
+__all__ = ["Change", "Kept", "New", "Plan", "Stated", "plan_of"]

@@ -20,10 +20,19 @@ _CHUNK = 500
 
 
 class Places:
-    """One site for each position (or site code) of the extract. Positions are never merged on their own account."""
+    """One site for each position (or site code) of the extract. Positions are never merged on their own account.
+
+    ``known`` has the sites of ours that positions belong to by the channels licensed there, however far apart.
+    """
 
     def __init__(
-        self, entries: list[Entry], own_rows: set[int], mapping: Mapping, authority: Authority, plan: Plan
+        self,
+        entries: list[Entry],
+        own_rows: set[int],
+        mapping: Mapping,
+        authority: Authority,
+        plan: Plan,
+        known: dict[str, Site],
     ) -> None:
         self.mapping, self.authority, self.plan = mapping, authority, plan
         uses: dict[str, list[tuple[int, Place]]] = defaultdict(list)
@@ -33,15 +42,21 @@ class Places:
         codes = {key: short_code(f"{authority.code} {key}", 40) for key in uses}
         stored = self._stored(list(codes.values()))
         own_keys = {key for key, rows in uses.items() if any(row in own_rows for row, _ in rows)}
-        ours = self._ours_near({key: uses[key][0][1] for key in own_keys if codes[key] not in stored})
+        ours = {key: site for key, site in known.items() if codes[key] not in stored}
+        ours |= self._ours_near(
+            {key: uses[key][0][1] for key in own_keys - ours.keys() if codes[key] not in stored}
+        )
         self._sites: dict[str, Site] = {}
         for key, rows in uses.items():
+            wanted = self._wanted(codes[key], rows, own=key in own_keys)
             if key in ours:
                 plan.same[Site] += 1
                 self._sites[key] = ours[key]
+                plan.state(wanted, ours[key], self._compared(), rows[0][0], own=True)
             else:
-                wanted = self._wanted(codes[key], rows, own=key in own_keys)
-                self._sites[key] = plan.settle(wanted, stored.get(codes[key]), self._compared(), rows[0][0])
+                self._sites[key] = plan.settle(
+                    wanted, stored.get(codes[key]), self._compared(), rows[0][0], own=key in own_keys
+                )
 
     def site(self, place: Place) -> Site:
         return self._sites[place.key]

@@ -59,6 +59,20 @@ class Kept:
     who: str
 
 
+@dataclass(frozen=True)
+class Stated:
+    """What the extract says of one thing (``wanted``, in ``fields``), and the object of the register that it is.
+
+    ``obj`` is None where the register does not have it and waits for a decision before it takes it.
+    """
+
+    wanted: Registered
+    obj: Registered | None
+    fields: tuple[str, ...]
+    row: int
+    own: bool
+
+
 @dataclass
 class Plan:
     """Everything an import would do; :meth:`settle` collects, :meth:`decide` parts changes from what is kept."""
@@ -69,14 +83,24 @@ class Plan:
     missing: list[str] = field(default_factory=list)
     same: Counter[type[Registered]] = field(default_factory=Counter)
     own_rows: int = 0
+    stated: list[Stated] = field(default_factory=list)
     _differing: list[Change] = field(default_factory=list)
 
     def enter(self, obj: R, row: int) -> R:
         self.new.setdefault(type(obj), []).append(New(obj, row))
         return obj
 
-    def settle(self, wanted: R, stored: R | None, fields: tuple[str, ...], row: int) -> R:
+    def state(
+        self, wanted: R, obj: R | None, fields: tuple[str, ...], row: int, *, own: bool = False
+    ) -> None:
+        """Keep what the extract says of one thing, to be compared with the register afterwards."""
+        self.stated.append(Stated(wanted, obj, fields, row, own))
+
+    def settle(
+        self, wanted: R, stored: R | None, fields: tuple[str, ...], row: int, *, own: bool = False
+    ) -> R:
         """Take the stored object where there is one, noting what differs; else the wanted one is new."""
+        self.state(wanted, wanted if stored is None else stored, fields, row, own=own)
         if stored is None:
             return self.enter(wanted, row)
         differing = {

@@ -15,6 +15,7 @@ from spectrum.extracts.registrants import Registrant, plain, registrants_of
 from spectrum.models import Link, Station
 
 from .equipment import Equipment
+from .ours import channels_of_ours
 from .places import Places
 from .plan import Plan
 
@@ -57,7 +58,10 @@ class _Planner:
         self.holders = self._holders(registrants_of(self.entries))
         own_rows = {entry.row for entry in self.entries if self.holders[entry.row].own}
         self.plan.own_rows = len(own_rows)
-        self.places = Places(self.entries, own_rows, mapping, authority, self.plan)
+        self.own_rows = own_rows
+        self.ours = channels_of_ours([e for e in self.entries if e.row in own_rows], authority)
+        known = {e.tx.key: site for e in self.entries if e.row in self.ours and (site := self.ours[e.row].site)}
+        self.places = Places(self.entries, own_rows, mapping, authority, self.plan, known)
         self.licences = self._licences()
         self.channels = self._channels()
         self._links([entry for entry in self.entries if entry.row not in own_rows])
@@ -120,7 +124,8 @@ class _Planner:
                 source=self.mapping.source,
                 notes=assumed,
             )
-            result[number] = self.plan.settle(wanted, stored.get(number), fields, entry.row)
+            own = entry.row in self.own_rows
+            result[number] = self.plan.settle(wanted, stored.get(number), fields, entry.row, own=own)
         return result
 
     def _channels(self) -> dict[tuple[str, str], LicensedChannel]:
@@ -132,6 +137,7 @@ class _Planner:
         fields += ["channel_width_hz"] if "channel_width_khz" in self.mapping.columns else []
         fields += ["emission_designators"] if "emission_designator" in self.mapping.columns else []
         result: dict[tuple[str, str], LicensedChannel] = {}
+        waiting: set[tuple[str, str]] = set()
         for entry in self.entries:
             licence, label = self.licences[entry.licence_number], channel_label(entry)
             if (entry.licence_number, label) in result:
@@ -146,9 +152,21 @@ class _Planner:
                 channel_width_hz=entry.channel_width_hz or round(entry.band.channel_width_khz * 1e3),
                 emission_designators=[entry.emission_designator] if entry.emission_designator else [],
             )
-            found = stored.get((licence.pk, label))
-            result[entry.licence_number, label] = self.plan.settle(wanted, found, tuple(fields), entry.row)
+            own = entry.row in self.own_rows
+            found = self.ours.get(entry.row) or stored.get((licence.pk, label))
+            if found is None and own and self._entered_by_a_person(licence):
+                # What our own licence covers is not added to in silence: the registrar decides.
+                if (entry.licence_number, label) not in waiting:
+                    self.plan.state(wanted, None, tuple(fields), entry.row, own=True)
+                waiting.add((entry.licence_number, label))
+                continue
+            result[entry.licence_number, label] = self.plan.settle(
+                wanted, found, tuple(fields), entry.row, own=own
+            )
         return result
+
+    def _entered_by_a_person(self, licence: Licence) -> bool:
+        return licence.pk is not None and licence.source != self.mapping.source
 
     def _links(self, entries: list[Entry]) -> None:
         codes = {entry.row: link_code(entry, self.mapping) for entry in entries}

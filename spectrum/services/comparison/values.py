@@ -1,0 +1,142 @@
+"""What is compared of a thing, as plain values that can be kept and read."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+import numpy as np
+
+from licences.models import Licence, LicensedChannel
+from sites.geodesy import inverse
+from sites.models import Registered, Site
+from spectrum.models import Link, RegulatorRecord, Station
+
+MODELS: Final[Mapping[str, type[Registered]]] = {
+    RegulatorRecord.Kind.LICENCE: Licence,
+    RegulatorRecord.Kind.CHANNEL: LicensedChannel,
+    RegulatorRecord.Kind.SITE: Site,
+    RegulatorRecord.Kind.LINK: Link,
+    RegulatorRecord.Kind.STATION: Station,
+}
+KINDS: Final = {model: kind for kind, model in MODELS.items()}
+RELATED: Final[Mapping[type[Registered], tuple[str, ...]]] = {
+    Licence: ("authority", "holder"),
+    LicensedChannel: ("licence__authority", "site"),
+    Site: (),
+    Link: ("holder",),
+    Station: ("link", "site", "licensed_channel__licence__authority"),
+}
+POSITION: Final = "position"
+SAME_POSITION_M: Final = 0.01
+"""Two spellings of one position; of our own places what the survey leaves open is allowed, at least 1 m."""
+OWN_POSITION_M: Final = 1.0
+
+
+def kind_of(obj: Registered) -> str:
+    return str(KINDS[type(obj)])
+
+
+def key_of(obj: Any) -> str:
+    """What names a thing in the extract, whatever the register calls it."""
+    if isinstance(obj, Licence):
+        return obj.number
+    if isinstance(obj, LicensedChannel):
+        return f"{obj.licence.number}/{obj.label}"
+    return f"{obj.link.code}/{obj.label}" if isinstance(obj, Station) else str(obj.code)
+
+
+def values_of(obj: Registered, fields: Iterable[str]) -> dict[str, Any]:
+    """Plain values by field; latitude and longitude are one thing, the position."""
+    names = list(fields)
+    values = {name: _plain(obj, name) for name in names if name not in ("latitude_deg", "longitude_deg")}
+    if "latitude_deg" in names:
+        values[POSITION] = position_of(obj)
+    return values
+
+
+def position_of(obj: Any) -> list[float] | None:
+    """Of a channel the licensed position, which is its site's where it has none of its own."""
+    at = obj.site if isinstance(obj, LicensedChannel) and obj.latitude_deg is None else obj
+    return None if at is None else [at.latitude_deg, at.longitude_deg]
+
+
+def fields_of(values: Mapping[str, Any]) -> list[str]:
+    """The fields of the model that the names of kept values stand for."""
+    names = [name for name in values if name != POSITION]
+    return [*names, "latitude_deg", "longitude_deg"] if POSITION in values else names
+
+
+def apart_m(first: Any, second: Any) -> float | None:
+    """The distance of two positions in metres; None where one is not known."""
+    if not first or not second:
+        return None
+    return float(np.round(inverse(*first, *second)[0], 3))
+
+
+def differs(name: str, register: Any, regulator: Any, *, obj: Any = None, own: bool = False) -> bool:
+    """Whether register and regulator say different things of a field."""
+    if name == POSITION:
+        metres = apart_m(register, regulator)
+        allowed = SAME_POSITION_M
+        if own:
+            allowed = max(OWN_POSITION_M, getattr(obj, "position_accuracy_m", None) or 0.0)
+        return register != regulator if metres is None else metres > allowed
+    if isinstance(register, dict) and isinstance(regulator, dict):
+        return bool(register["id"] != regulator["id"])
+    return bool((register or None) != (regulator or None) if not _is_number(register) else register != regulator)
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _plain(obj: Registered, name: str) -> Any:
+    column: Any = obj._meta.get_field(name)
+    if column.is_relation:
+        related = getattr(obj, name)
+        return None if related is None else {"id": related.pk, "is": str(related)}
+    value = getattr(obj, name)
+    return value.isoformat() if isinstance(value, dt.date) else value
+
+
+_WORDS: Final = {
+    "frequency_hz": "assigned frequency",
+    "tx_frequency_hz": "transmit frequency",
+    "rx_frequency_hz": "receive frequency",
+    "channel_width_hz": "channel width",
+    "tx_power_dbm": "transmitter output",
+    "antenna_height_agl_m": "antenna height above ground",
+    "ground_height_m": "ground height",
+    "ended_on": "first day without it",
+    "ended_why": "why it ended",
+    "granted_on": "granted",
+    "expires_on": "expires",
+    "starts_on": "on the air from",
+    "ends_on": "last day on the air",
+    "emission_designators": "emissions",
+}
+_UNITS: Final = (("_hz", "MHz"), ("_dbm", "dBm"), ("_m", "m"))
+
+
+def words_of(name: str) -> str:
+    return _WORDS.get(name, name.replace("_", " "))
+
+
+def shown(name: str, value: Any) -> str:
+    """A value as a person reads it, with its unit."""
+    if value in (None, "", []):
+        return "nothing"
+    if isinstance(value, dict):
+        return str(value["is"])
+    if name == POSITION:
+        return f"{value[0]:.6f}, {value[1]:.6f}"
+    if name == "channel_width_hz":
+        return f"{value / 1e3:g} kHz"
+    if name.endswith("_hz"):
+        return f"{value / 1e6:.5f} MHz"
+    if isinstance(value, list):
+        return ", ".join(str(item) for item in value)
+    unit = next((unit for ending, unit in _UNITS if name.endswith(ending)), "")
+    return f"{value} {unit}".strip()

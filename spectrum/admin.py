@@ -26,6 +26,7 @@ from spectrum.models import (
     ChannelPlan,
     Check,
     CommissioningRecord,
+    Difference,
     ExtractMapping,
     ExtractRun,
     FiledStation,
@@ -36,6 +37,7 @@ from spectrum.models import (
     RadioMask,
     RadioMode,
     RadioType,
+    RegulatorRecord,
     Station,
     Variant,
     VariantCheck,
@@ -160,6 +162,26 @@ class ExtractRunAdmin(ReadOnlyAdmin):
     list_filter = ("mapping",)
     search_fields = ("file_name", "by_name")
     date_hierarchy = "at"
+
+
+@admin.register(RegulatorRecord)
+class RegulatorRecordAdmin(ReadOnlyAdmin):
+    """What the extracts state; where it differs from the register stands on the page of differences."""
+
+    list_display = ("label", "kind", "key", "own", "mapping", "row")
+    list_select_related = ("mapping",)
+    list_filter = ("kind", "own", "mapping")
+    search_fields = ("label", "key")
+
+
+@admin.register(Difference)
+class DifferenceAdmin(ReadOnlyAdmin):
+    """Differences are decided on their own page, with a reason; here they are read."""
+
+    list_display = ("record", "what", "field", "state", "distance_m", "decided_by_name", "decided_at")
+    list_select_related = ("record",)
+    list_filter = ("state", "what")
+    search_fields = ("record__label", "reason")
 
 
 class StationOfLinkForm(RegisterForm):

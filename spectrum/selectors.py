@@ -16,6 +16,7 @@ from spectrum.conflicts.kinds import SITE_KINDS
 from spectrum.models import (
     ChannelPlan,
     Check,
+    Difference,
     ExtractMapping,
     ExtractRun,
     Finding,
@@ -67,6 +68,19 @@ def all_extract_mappings() -> QuerySet[ExtractMapping]:
 def all_extract_runs() -> QuerySet[ExtractRun]:
     """Every import of an extract, latest first."""
     return ExtractRun.objects.select_related("mapping").order_by("-id")
+
+
+def all_differences() -> QuerySet[Difference]:
+    """Every difference between the register and the extracts, with the record and the import it stands in."""
+    return Difference.objects.select_related("record__mapping__authority", "run").order_by("-id")
+
+
+def open_differences() -> tuple[int, int]:
+    """How many wait for a decision: of our own, and of other parties."""
+    found = Difference.objects.filter(state=Difference.State.OPEN).aggregate(
+        ours=Count("pk", filter=Q(record__own=True)), others=Count("pk", filter=Q(record__own=False))
+    )
+    return found["ours"], found["others"]
 
 
 def all_stations() -> QuerySet[Station]:

@@ -4,6 +4,7 @@ from django.urls import include, path, re_path
 
 from spectrum.views import (
     commissioning,
+    comparison,
     equipment,
     findings,
     home,
@@ -75,6 +76,9 @@ urlpatterns = [
     path("findings/<int:pk>/accept/", findings.FindingAccept.as_view(), name="finding-accept"),
     path("findings/<int:pk>/reopen/", findings.FindingReopen.as_view(), name="finding-reopen"),
     path("findings/<int:pk>/sensitivity/", findings.FindingSensitivity.as_view(), name="finding-sensitivity"),
+    path("differences/", comparison.DifferenceList.as_view(), name="difference-list"),
+    path("differences/<int:pk>/", comparison.DifferencePage.as_view(), name="difference"),
+    path("differences/<int:pk>/decide/", comparison.DifferenceDecide.as_view(), name="difference-decide"),
     path("checks/", findings.CheckList.as_view(), name="check-list"),
     path("checks/network/", findings.NetworkCheck.as_view(), name="network-check"),
     path("checks/<int:pk>/", findings.CheckPage.as_view(), name="check"),

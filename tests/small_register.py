@@ -19,6 +19,7 @@ from spectrum.models import (
     ChannelPlan,
     Check,
     CommissioningRecord,
+    Difference,
     ExtractMapping,
     ExtractRun,
     Finding,
@@ -28,6 +29,7 @@ from spectrum.models import (
     RadioMask,
     RadioMode,
     RadioType,
+    RegulatorRecord,
     Station,
     Variant,
 )
@@ -88,6 +90,7 @@ class SmallRegister:
     found: CommissioningRecord
     application: Application
     document: Document
+    difference: Difference
 
 
 def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
@@ -288,6 +291,24 @@ def small_register() -> SmallRegister:
         as_of=TODAY,
         row_count=0,
     )
+    difference = Difference.objects.create(
+        record=RegulatorRecord.objects.create(
+            mapping=mapping,
+            kind="licence",
+            key="L-1",
+            label=str(licence),
+            own=True,
+            object_id=licence.pk,
+            now={"expires_on": "2027-12-31"},
+            row=2,
+            first_run=run,
+        ),
+        run=run,
+        what="changed",
+        field="expires_on",
+        register="2028-12-31",
+        now="2027-12-31",
+    )
     variant = variants.draw_up(
         Variant(name="Spring works", as_of=TODAY + dt.timedelta(days=90)), by=responsible
     )
@@ -312,6 +333,7 @@ def small_register() -> SmallRegister:
         mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run, variant, planned, found,
         application,
         document,
+        difference,
     )  # fmt: skip
 
 

@@ -24,6 +24,7 @@ PAGES = {
     "spectrum.finding": "finding",
     "spectrum.check": "check",
     "spectrum.variant": "variant",
+    "spectrum.difference": "difference",
 }
 # What has no page of its own is read on the page of what it belongs to.
 PAGE_OF_PARENT = {

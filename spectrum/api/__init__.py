@@ -1,6 +1,7 @@
 """The API of what is on the air and planned, and of what the checks found."""
 
 from .applications import ApplicationViewSet
+from .comparison import DifferenceViewSet
 from .extracts import ExtractMappingViewSet, ExtractRunViewSet
 from .variants import VariantViewSet
 from .views import (
@@ -30,6 +31,7 @@ ROUTES = (
     ("applications", ApplicationViewSet, "application"),
     ("extract-mappings", ExtractMappingViewSet, "extract-mapping"),
     ("extract-runs", ExtractRunViewSet, "extract-run"),
+    ("differences", DifferenceViewSet, "difference"),
 )
 
 __all__ = ["ROUTES", "NetworkCheckView"]

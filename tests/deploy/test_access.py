@@ -181,6 +181,8 @@ ROUTES = [
     one("extract-mapping", "mapping", change=EDIT_PAPERS, delete=EDIT_PAPERS, deleted=400),
     listed("extract-run", add=EDIT_PAPERS),
     one("extract-run", "run"),
+    listed("difference"),
+    one("difference", "difference"),
     listed("check"),
     one("check", "check"),
     # The features for maps

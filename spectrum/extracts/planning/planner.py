@@ -60,7 +60,9 @@ class _Planner:
         self.plan.own_rows = len(own_rows)
         self.own_rows = own_rows
         self.ours = channels_of_ours([e for e in self.entries if e.row in own_rows], authority)
-        known = {e.tx.key: site for e in self.entries if e.row in self.ours and (site := self.ours[e.row].site)}
+        known = {
+            e.tx.key: site for e in self.entries if e.row in self.ours and (site := self.ours[e.row].site)
+        }
         self.places = Places(self.entries, own_rows, mapping, authority, self.plan, known)
         self.licences = self._licences()
         self.channels = self._channels()

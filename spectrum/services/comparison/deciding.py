@@ -62,7 +62,9 @@ def _decided(difference: Difference, choice: str, reason: str, by: Author, seen:
         raise StaleWriteError("Register and regulator agree by now; there is nothing left to decide.")
     record = row.record
     if row.state == State.FOLLOWED:
-        raise RegisterError("The register followed the extract here; change the object itself if that is wrong.")
+        raise RegisterError(
+            "The register followed the extract here; change the object itself if that is wrong."
+        )
     obj = object_of(record)
     _still_as_seen(row, obj, seen)
     because = f"{row.get_what_display()}, extract {record.mapping.code}, {row.run.file_name}"

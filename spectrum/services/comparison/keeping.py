@@ -13,9 +13,9 @@ from django.db.models import Max
 from licences.models import Licence, LicensedChannel
 from sites.models import ChangeRecord, Registered
 from spectrum.extracts.planning import Plan
-from spectrum.models import Difference, ExtractMapping, ExtractRun, Link, RegulatorRecord, Station
+from spectrum.models import Difference, ExtractMapping, ExtractRun, Link, RegulatorRecord
 
-from .values import MODELS, RELATED, POSITION, apart_m, differs, fields_of, key_of, kind_of, values_of
+from .values import MODELS, POSITION, RELATED, apart_m, differs, fields_of, key_of, kind_of, values_of
 
 BATCH = 500
 LOOK_BACK = 500
@@ -142,7 +142,9 @@ def _list_followed(
         record = by_object.get((kind_of(change.obj), change.obj.pk)) if type(change.obj) in RELATED else None
         if record is None:
             continue
-        names = dict.fromkeys(POSITION if n in ("latitude_deg", "longitude_deg") else n for n in change.fields)
+        names = dict.fromkeys(
+            POSITION if n in ("latitude_deg", "longitude_deg") else n for n in change.fields
+        )
         for name in names:
             then, now = record.then.get(name), record.now.get(name)
             metres = apart_m(then, now) if name == POSITION else None
@@ -233,9 +235,7 @@ def _objects_of(records: Iterable[RegulatorRecord]) -> dict[tuple[str, int], Reg
         (kind, obj.pk): obj
         for kind, keys in wanted.items()
         for part in _parts(keys)
-        for obj in MODELS[kind]
-        .objects.filter(pk__in=part)
-        .select_related(*RELATED[MODELS[kind]])
+        for obj in MODELS[kind].objects.filter(pk__in=part).select_related(*RELATED[MODELS[kind]])
     }
 
 

@@ -85,7 +85,9 @@ def differs(name: str, register: Any, regulator: Any, *, obj: Any = None, own: b
         return register != regulator if metres is None else metres > allowed
     if isinstance(register, dict) and isinstance(regulator, dict):
         return bool(register["id"] != regulator["id"])
-    return bool((register or None) != (regulator or None) if not _is_number(register) else register != regulator)
+    return bool(
+        (register or None) != (regulator or None) if not _is_number(register) else register != regulator
+    )
 
 
 def _is_number(value: Any) -> bool:
@@ -117,7 +119,7 @@ _WORDS: Final = {
     "ends_on": "last day on the air",
     "emission_designators": "emissions",
 }
-_UNITS: Final = (("_hz", "MHz"), ("_dbm", "dBm"), ("_m", "m"))
+_UNITS: Final = (("_dbm", "dBm"), ("_m", "m"))
 
 
 def words_of(name: str) -> str:
@@ -130,13 +132,13 @@ def shown(name: str, value: Any) -> str:
         return "nothing"
     if isinstance(value, dict):
         return str(value["is"])
-    if name == POSITION:
-        return f"{value[0]:.6f}, {value[1]:.6f}"
+    if isinstance(value, list):
+        return ", ".join(f"{item:.6f}" if name == POSITION else str(item) for item in value)
+    return f"{value / 1e6:.5f} MHz" if name.endswith("_hz") and "width" not in name else _with_unit(name, value)
+
+
+def _with_unit(name: str, value: Any) -> str:
     if name == "channel_width_hz":
         return f"{value / 1e3:g} kHz"
-    if name.endswith("_hz"):
-        return f"{value / 1e6:.5f} MHz"
-    if isinstance(value, list):
-        return ", ".join(str(item) for item in value)
     unit = next((unit for ending, unit in _UNITS if name.endswith(ending)), "")
     return f"{value} {unit}".strip()

@@ -25,7 +25,11 @@ OURS = {"Holder": "Own Grid Company", "Holder_no": "1", "Number": "G-1"}
 
 def load(*rows: dict[str, str], **changes: Any) -> None:
     import_extract(
-        csv_bytes(*rows), "extract.csv", described(description(**changes)), by=TESTS, as_of=dt.date(2026, 6, 1)
+        csv_bytes(*rows),
+        "extract.csv",
+        described(description(**changes)),
+        by=TESTS,
+        as_of=dt.date(2026, 6, 1),
     )
 
 

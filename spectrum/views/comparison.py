@@ -1,0 +1,220 @@
+"""Register and regulator side by side: the list of differences, the page of one, and the decision about it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters as filters
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django_filters import FilterSet
+
+from sites.errors import RegisterError
+from sites.services.record import Author
+from sites.views.access import Page
+from sites.views.addresses import page_of
+from sites.views.editing import plain
+from sites.views.listing import Column, ListPage, also
+from sites.views.places import own_filter, search_filter
+from spectrum import selectors
+from spectrum.models import Difference, RegulatorRecord
+from spectrum.services import comparison
+from spectrum.services.comparison.side_by_side import SideBySide, side_by_side
+from spectrum.services.comparison.values import shown, words_of
+
+State = Difference.State
+
+
+class DifferenceFilter(filters.FilterSet):
+    q = search_filter("record__label", "record__key", "reason")
+    state = filters.ChoiceFilter(
+        label="state",
+        choices=[*(pair for pair in State.choices if pair[0] != State.OPEN), ("all", "all")],
+        method="nothing_more",
+        empty_label="to be decided",
+    )
+    what = filters.ChoiceFilter(label="what", choices=Difference.What.choices, empty_label="all")
+    kind = filters.ChoiceFilter(
+        label="of", field_name="record__kind", choices=RegulatorRecord.Kind.choices, empty_label="all"
+    )
+    whose = own_filter("record__own")
+    apart = filters.NumberFilter(
+        label="positions apart by at least (m)", field_name="distance_m", lookup_expr="gte", min_value=0
+    )
+    extract = filters.CharFilter(label="kind of extract", field_name="record__mapping__code", max_length=40)
+    run = filters.NumberFilter(label="import", field_name="run", min_value=1, max_value=2**31)
+
+    class Meta:
+        model = Difference
+        fields: list[str] = []
+
+    def nothing_more(self, rows: QuerySet[Difference], _name: str, _value: str) -> QuerySet[Difference]:
+        """Applied in filter_queryset, because an empty choice means something here."""
+        return rows
+
+    def filter_queryset(self, queryset: QuerySet[Difference]) -> QuerySet[Difference]:
+        state = self.form.cleaned_data.get("state") or State.OPEN
+        if state != "all":
+            queryset = queryset.filter(state=state)
+        return super().filter_queryset(queryset)
+
+
+def _value(name: str) -> Any:
+    return lambda d: shown(d.field, getattr(d, name)) if d.field else ""
+
+
+class DifferenceList(ListPage):
+    needs = "spectrum.view_difference"
+    act = "reading the differences with the regulator"
+    heading = "The regulator's record: where does it differ from ours?"
+    empty = (
+        "Register and regulator agree, or no extract was imported yet. Each import of an extract is compared with "
+        "the register field by field, and what differs is listed here."
+    )
+    filterset_class = DifferenceFilter
+    default_sort = "-record__own"
+    ties = ("record__kind", "record__key", "field", "pk")
+    columns = (
+        Column("of", lambda d: d.record.label, "code", "record__label", page_of),
+        Column("kind", lambda d: d.record.get_kind_display(), order="record__kind"),
+        Column("whose", lambda d: "our own" if d.record.own else "another party's", order="record__own"),
+        Column(
+            "what differs",
+            lambda d: words_of(d.field) if d.field else d.get_what_display(),
+            order="field",
+            plain=lambda d: d.field or d.what,
+        ),
+        Column("in the register", _value("register"), "code"),
+        Column("regulator before", _value("then"), "code"),
+        Column("regulator now", _value("now"), "code"),
+        Column(
+            "apart",
+            lambda d: "" if d.distance_m is None else f"{d.distance_m:.1f}",
+            "figure",
+            "distance_m",
+            unit="m",
+        ),
+        Column("state", lambda d: d.get_state_display(), order="state"),
+        Column("extract of", lambda d: d.run.as_of, "date", "run__as_of"),
+    )
+    also_exported = (
+        also("extract_kind", lambda d: d.record.mapping.code),
+        also("file", lambda d: d.run.file_name),
+        also("row", lambda d: d.record.row),
+        also("reason", lambda d: d.reason),
+        also("decided_by", lambda d: d.decided_by_name),
+        also("decided_at", lambda d: d.decided_at),
+    )
+
+    def rows(self) -> QuerySet[Difference]:
+        for mapping in selectors.all_extract_mappings():
+            comparison.bring_up_to_date(mapping)
+        return selectors.all_differences()
+
+    def shown_lead(self, filterset: FilterSet) -> str:
+        ours, others = selectors.open_differences()
+        if not ours and not others:
+            return "Nothing waits for a decision."
+        return (
+            f"{ours} of our own and {others} of other parties wait for a decision. "
+            "Until then the register stays as it is."
+        )
+
+
+class DifferencePage(Page):
+    needs = "spectrum.view_difference"
+    act = "reading the differences with the regulator"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        return _page(request, get_object_or_404(selectors.all_differences(), pk=pk))
+
+
+def _page(
+    request: HttpRequest,
+    difference: Difference,
+    problem: str = "",
+    typed: str = "",
+    choice: str = "",
+    status: int = 200,
+) -> HttpResponse:
+    found = side_by_side(difference)
+    context = {
+        "difference": difference,
+        "record": difference.record,
+        "found": found,
+        "answer": _answer(difference, found),
+        "choices": _choices(difference),
+        "choice": choice,
+        "typed": typed,
+        "problem": problem,
+        "seen": comparison.distinct(difference),
+        "may_decide": request.user.has_perm("spectrum.decide_difference"),
+    }
+    return render(request, "difference.html", context, status=status)
+
+
+def _choices(difference: Difference) -> list[tuple[str, str]]:
+    """What can be decided, in words that say what happens."""
+    if difference.state == State.FOLLOWED:
+        return []
+    if difference.what == Difference.What.CHANGED:
+        ours, theirs = (shown(difference.field, v) for v in (difference.register, difference.now))
+        return [
+            (State.REGISTER, f"The register is right: {ours} stays."),
+            (State.REGULATOR, f"The regulator is right: the register is changed to {theirs}."),
+            (State.ASIDE, "Neither for now: set aside, with a reason."),
+        ]
+    if difference.what == Difference.What.NEW:
+        return [
+            (State.REGISTER, "The register is right: it does not have this."),
+            (State.REGULATOR, "The regulator is right: enter it in the register."),
+            (State.ASIDE, "Neither for now: set aside, with a reason."),
+        ]
+    return [
+        (State.REGISTER, "The register is right: this exists although the extract has it no longer."),
+        (State.ASIDE, "Neither for now: set aside, with a reason."),
+    ]
+
+
+def _answer(difference: Difference, found: SideBySide) -> str:
+    name = words_of(difference.field).capitalize()
+    if difference.what == Difference.What.GONE:
+        return "The regulator's last extract no longer has this; the register still does."
+    if difference.what == Difference.What.NEW:
+        if difference.state == State.FOLLOWED:
+            return "The regulator's extract had this new, and the import entered it."
+        return "The regulator has this under a licence of ours; the register does not."
+    theirs = shown(difference.field, difference.now)
+    if difference.state == State.FOLLOWED:
+        before = shown(difference.field, difference.then)
+        return (
+            f"{name}: the regulator changed it from {before} to {theirs}. Nobody had entered it by hand, "
+            "so the register followed."
+        )
+    if difference.state == State.REGULATOR:
+        return f"{name}: the regulator was believed, and the register was changed to {theirs}."
+    apart = "" if difference.distance_m is None else f", {difference.distance_m:.1f} m away"
+    ours = shown(difference.field, difference.register)
+    return f"{name}: the register says {ours}, the regulator says {theirs}{apart}."
+
+
+class DifferenceDecide(Page):
+    """Records which of the two is believed, and carries it out."""
+
+    needs = "spectrum.decide_difference"
+    act = "deciding which of register and regulator is believed"
+
+    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+        difference = get_object_or_404(selectors.all_differences(), pk=pk)
+        choice = plain(request.POST.get("choice", ""), 20)
+        reason = plain(request.POST.get("reason", ""), 5000)
+        seen = plain(request.POST.get("seen", ""), 40)
+        try:
+            comparison.decide(difference, choice, reason=reason, by=Author.of(request.user), seen=seen)
+        except RegisterError as error:
+            status = 422 if error.status == 400 else error.status
+            return _page(request, difference, error.message, reason, choice, status)
+        messages.success(request, f"{difference}: {State(choice).label}.")
+        return redirect("difference-list")

@@ -18,17 +18,17 @@ class DifferenceSerializer(PlainSerializer[Difference]):
     extract = serializers.CharField(source="record.mapping.code", read_only=True)
     kind = serializers.CharField(source="record.kind", read_only=True)
     key = serializers.CharField(source="record.key", read_only=True)
-    label = serializers.CharField(source="record.label", read_only=True)
+    title = serializers.CharField(source="record.label", read_only=True)
     own = serializers.BooleanField(source="record.own", read_only=True)
     object_id = serializers.IntegerField(source="record.object_id", read_only=True, allow_null=True)
-    register = serializers.JSONField(read_only=True, allow_null=True)
-    then = serializers.JSONField(read_only=True, allow_null=True)
-    now = serializers.JSONField(read_only=True, allow_null=True)
+    register = serializers.JSONField(read_only=True)
+    then = serializers.JSONField(read_only=True)
+    now = serializers.JSONField(read_only=True)
 
     class Meta:
         model = Difference
         fields = (
-            "id", "extract", "run", "kind", "key", "label", "own", "object_id", "what", "field", "state", "register",
+            "id", "extract", "run", "kind", "key", "title", "own", "object_id", "what", "field", "state", "register",
             "then", "now", "distance_m", "reason", "decided_by_name", "decided_at",
         )  # fmt: skip
         read_only_fields = fields

@@ -26,6 +26,8 @@ WRITTEN_BY_THE_REGISTER = {
     "spectrum.check",
     "spectrum.finding",
     "spectrum.extractrun",
+    "spectrum.regulatorrecord",
+    "spectrum.difference",
     "spectrum.commissioningrecord",
     "places.document",
     "spectrum.variant",

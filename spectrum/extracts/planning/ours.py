@@ -74,6 +74,7 @@ def _apart_m(entry: Entry, channel: LicensedChannel) -> float:
     """How far the row's transmitter lies from the channel's licensed position; a channel of an area: nothing fits."""
     if channel.site is None:
         return float("inf")
-    at = channel.site if channel.latitude_deg is None else channel
-    metres, _, _ = inverse(entry.tx.latitude_deg, entry.tx.longitude_deg, at.latitude_deg, at.longitude_deg)
-    return float(metres)
+    at = (channel.site.latitude_deg, channel.site.longitude_deg)
+    if channel.latitude_deg is not None and channel.longitude_deg is not None:
+        at = (channel.latitude_deg, channel.longitude_deg)
+    return float(inverse(entry.tx.latitude_deg, entry.tx.longitude_deg, *at)[0])

@@ -198,7 +198,7 @@ def _settle(
         obj = objects.get((record.kind, record.object_id or 0))
         old = standing.get(record.pk, {})
         for name, found in _found(record, obj):
-            row = old.pop(name, None)
+            row = old.pop(name) if name in old else None
             if row is None:
                 created.append(_row(record, run, name, found, State.OPEN))
             elif (row.what, row.register, row.now) != (found.what, found.register, found.now):

@@ -134,7 +134,9 @@ def shown(name: str, value: Any) -> str:
         return str(value["is"])
     if isinstance(value, list):
         return ", ".join(f"{item:.6f}" if name == POSITION else str(item) for item in value)
-    return f"{value / 1e6:.5f} MHz" if name.endswith("_hz") and "width" not in name else _with_unit(name, value)
+    return (
+        f"{value / 1e6:.5f} MHz" if name.endswith("_hz") and "width" not in name else _with_unit(name, value)
+    )
 
 
 def _with_unit(name: str, value: Any) -> str:

@@ -123,7 +123,7 @@ def test_the_list_needs_the_same_number_of_queries_however_long_it_is(
 
 def test_the_api_gives_the_three_values(moved: LicensedChannel) -> None:
     said = client_of(VIEWER).get(
-        reverse("api:difference-list"), {"state": "open", "kind": "channel", "apart_at_least_m": 100}
+        reverse("api:difference-list"), {"state": "open", "kind": "channel", "apart_at_least_m": "100"}
     )
     [result] = said.json()["results"]
     assert (result["register"], result["then"], result["now"]) == ([47.0, 14.0], None, [47.003, 14.0])

@@ -10,6 +10,6 @@ def permit(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("spectrum", "0018_comparison")]
+    dependencies = [("spectrum", "0019_comparison")]
 
     operations = [migrations.RunPython(permit, migrations.RunPython.noop)]

@@ -198,13 +198,13 @@ def _settle(
         obj = objects.get((record.kind, record.object_id or 0))
         old = standing.get(record.pk, {})
         for name, found in _found(record, obj):
-            row = old.pop(name) if name in old else None
-            if row is None:
+            kept = old.pop(name) if name in old else None
+            if kept is None:
                 created.append(_row(record, run, name, found, State.OPEN))
-            elif (row.what, row.register, row.now) != (found.what, found.register, found.now):
-                _take(row, found)
-                row.state, row.run = State.OPEN, run
-                updated.append(row)
+            elif (kept.what, kept.register, kept.now) != (found.what, found.register, found.now):
+                _take(kept, found)
+                kept.state, kept.run = State.OPEN, run
+                updated.append(kept)
         # That the regulator was believed stays to be read; register and regulator agree since.
         closed += [row.pk for row in old.values() if row.state != State.REGULATOR]
     Difference.objects.bulk_create(created, batch_size=BATCH)

@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("spectrum", "0018_applications"),
+        ("spectrum", "0019_roles_documents"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

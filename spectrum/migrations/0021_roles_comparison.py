@@ -10,6 +10,6 @@ def permit(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("spectrum", "0019_comparison")]
+    dependencies = [("spectrum", "0020_comparison")]
 
     operations = [migrations.RunPython(permit, migrations.RunPython.noop)]

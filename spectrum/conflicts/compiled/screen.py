@@ -17,6 +17,7 @@ from spectrum.conflicts.network import Network
 from spectrum.conflicts.path_loss import GREATEST_FREQUENCY_MHZ, LEAST_FREQUENCY_MHZ, LEAST_HEIGHT_M
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 
+from .floor import STEPS_PER_ROOT_KM, LossFloor
 from .loss import EARTH_RADIUS_KM, level_ground_losses
 from .tables import FREQUENCY_SLACK, STEEPEST_DEG, RejectionTables, gain_tables
 
@@ -54,6 +55,7 @@ class Screen:
         self.tx_row, self.tx_lost = gain_tables(n.antennas, n.antenna, n.tx_hz)
         self.rx_row, self.rx_lost = gain_tables(n.antennas, n.antenna, n.rx_hz)
         self.rejection = RejectionTables(n.modes)
+        self.floor = LossFloor(n, limits, criteria) if level else None
         emitters = np.flatnonzero(n.tx_hz > 0)
         self.order = emitters[np.lexsort((n.tx_hz[emitters], n.mode[emitters]))]
         self.sorted_hz = n.tx_hz[self.order]
@@ -95,6 +97,20 @@ class Screen:
         allowed_long = line_of_sight_allowance_db(limits.long_percent)
         allowed_short = line_of_sight_allowance_db(limits.short_percent)
         radius = float(effective_radius_km(float(np.asarray(c.climate.refractivity_lapse_n_per_km))))
+        # What a receiver lets in, as a power ratio over 1 km and 1 GHz, so that most pairs fall without a logarithm.
+        lets_in = 10.0 ** ((self.heard_db + SLACK_DB - 92.4) / 10.0)
+        reach = lets_in * np.fmax(
+            10.0 ** ((allowed_long - by_noise) / 10.0),
+            np.nan_to_num(10.0 ** ((allowed_short - by_wanted) / 10.0)),
+        )
+        order = self.order
+        sent = 10.0 ** (self.sent_dbm[order] / 10.0) / np.square(n.tx_hz[order] / 1e9)
+        # What is looked at first, in the order in which it is looked at.
+        near = (n.link_id[order], n.own[order], self.position_km[order], n.tx_hz[order])
+        admitted = 10.0 ** (-self.rejection.values / 10.0)
+        floor = self.floor
+        values = floor.values if floor is not None else np.zeros((1, 1, 1, 1, 2), dtype=np.float32)
+        nowhere = np.zeros(len(n), dtype=np.int64)
         done = 0
         while done < len(receivers):
             done, found = _search(
@@ -110,6 +126,9 @@ class Screen:
                 limits.long_percent, limits.short_percent, allowed_long, allowed_short,
                 c.policy_radius_km, c.same_site_spacing_m / 1e3, c.same_site_within_m / 1e3,
                 radius, float(np.asarray(c.climate.surface_refractivity_n)), self.level,
+                *near, reach, sent, admitted, values,
+                floor.percentages if floor is not None else nowhere,
+                floor.frequency if floor is not None else nowhere,
                 out_tx, out_rx, level_buffer, tx_buffer,
             )  # fmt: skip
             yield out_tx[:found].copy(), out_rx[:found].copy(), done
@@ -145,10 +164,12 @@ def _search(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915 - one loo
     long_percent, short_percent, allowed_long, allowed_short,
     policy_km, spacing_km, same_site_km,
     radius, refractivity, level,
+    of_link, of_own, of_position, of_hz, reach, sent, admitted, floor_values, floor_percentages, floor_frequency,
     out_tx, out_rx, levels, txs,
 ):  # fmt: skip
     found = 0
     modes = first.shape[1]
+    policy_squared, spacing_squared = policy_km * policy_km, spacing_km * spacing_km
     while done < len(receivers):
         room = 0
         for e in range(modes):
@@ -162,32 +183,35 @@ def _search(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915 - one loo
         matters = False
         floor_long, floor_short = by_noise[r], by_wanted[r]
         s = mode[r]
+        link_r, own_r, reach_r, heard_hz = link_id[r], own[r], reach[r], rx_hz[r]
         x0, y0, z0 = position[r, 0], position[r, 1], position[r, 2]
         for e in range(modes):
             table, low, step, steps = fdr_start[e, s], fdr_low[e, s], fdr_step[e, s], fdr_steps[e, s]
             for place in range(first[done, e], last[done, e]):
-                t = order[place]
-                if link_id[t] == link_id[r] or not (own[t] or own[r]):
+                if of_link[place] == link_r or not (of_own[place] or own_r):
                     continue
+                dx, dy, dz = (
+                    of_position[place, 0] - x0,
+                    of_position[place, 1] - y0,
+                    of_position[place, 2] - z0,
+                )
+                squared = dx * dx + dy * dy + dz * dz
+                if squared > policy_squared:
+                    continue
+                at = (of_hz[place] - heard_hz - low) / step
+                k = table + min(max(int(at), 0), steps - 1)
+                if at > k - table and k + 1 - table < steps and fdr_values[k + 1] < fdr_values[k]:
+                    k += 1
+                if sent[place] * admitted[k] * reach_r < max(squared, spacing_squared):
+                    continue
+                t = order[place]
                 if starts[t] > ends[r] or starts[r] > ends[t]:
                     continue
-                dx, dy, dz = position[t, 0] - x0, position[t, 1] - y0, position[t, 2] - z0
-                chord = sqrt(dx * dx + dy * dy + dz * dz)
-                if chord > policy_km:
-                    continue
-                at = (tx_hz[t] - rx_hz[r] - low) / step
-                k = min(max(int(at), 0), steps - 1)
-                fdr = fdr_values[table + k]
-                if at > k and k + 1 < steps:
-                    fdr = min(fdr, fdr_values[table + k + 1])
+                fdr = fdr_values[k]
+                chord = sqrt(squared)
                 f = tx_hz[t] / 1e9
                 free_space = 92.4 + 20.0 * log10(f * max(chord, spacing_km))
                 strongest = sent_dbm[t] + heard_db[r] - fdr + SLACK_DB
-                if (
-                    strongest - free_space + allowed_long[r] < floor_long
-                    and not strongest - free_space + allowed_short[r] >= floor_short
-                ):
-                    continue
                 lower = 0.0
                 ground_t = 0.0
                 ground_r = 0.0
@@ -209,11 +233,20 @@ def _search(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915 - one loo
                         and not strongest - free_space + allowed_short[r] >= floor_short
                     ):
                         continue
+                seen = level and LEAST_FREQUENCY_MHZ <= f * 1e3 <= GREATEST_FREQUENCY_MHZ
+                if seen:
+                    h_t, h_r = max(h_t, LEAST_HEIGHT_M), max(h_r, LEAST_HEIGHT_M)
+                    of_height = int(sqrt(h_t) + sqrt(h_r))
+                    if of_height < floor_values.shape[2]:
+                        of_distance = int(sqrt(chord) * STEPS_PER_ROOT_KM)
+                        least = floor_values[floor_percentages[r], floor_frequency[t], of_height, of_distance]
+                        if strongest - least[0] < floor_long and not strongest - least[1] >= floor_short:
+                            continue
                 if f * 1e3 < LEAST_FREQUENCY_MHZ or f * 1e3 > GREATEST_FREQUENCY_MHZ:
                     long_db, short_db = free_space, free_space
                 elif chord < 1.2 * same_site_km:
                     long_db, short_db = free_space - allowed_long[r], free_space - allowed_short[r]
-                elif level:
+                elif seen:
                     half = chord / (2.0 * EARTH_RADIUS_KM)
                     d = chord * (1.0 + half * half / 6.0 + 0.075 * half**4)
                     # Sine of the latitude half way, from the normals of the two ends.
@@ -223,7 +256,7 @@ def _search(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915 - one loo
                         90.0 if middle >= 1.0 else atan2(middle, sqrt(1.0 - middle * middle)) * 180.0 / pi
                     )
                     long_db, short_db = level_ground_losses(
-                        f, max(d, spacing_km), max(h_t, LEAST_HEIGHT_M), max(h_r, LEAST_HEIGHT_M),
+                        f, max(d, spacing_km), h_t, h_r,
                         long_percent[r], short_percent[r], latitude, vertical[t], radius, refractivity,
                     )  # fmt: skip
                 else:

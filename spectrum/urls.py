@@ -15,6 +15,7 @@ from spectrum.views import (
     map_base,
     methods,
     objects,
+    occupancy,
     pairs,
     variants,
 )
@@ -108,6 +109,7 @@ urlpatterns = [
     ),
     path("variants/<int:pk>/accept/", variants.VariantAccept.as_view(), name="variant-accept"),
     path("variants/<int:pk>/drop/", variants.VariantDrop.as_view(), name="variant-drop"),
+    path("occupancy/", occupancy.OccupancyPage.as_view(), name="occupancy"),
     path("channel-plans/", equipment.ChannelPlanList.as_view(), name="channel-plan-list"),
     path("channel-plans/add/", equipment.ChannelPlanAdd.as_view(), name="channel-plan-add"),
     path("channel-plans/<int:pk>/", equipment.ChannelPlanPage.as_view(), name="channel-plan"),

@@ -59,6 +59,7 @@ class ListPage(Page):
     add_label: ClassVar[str] = ""
     template_name: ClassVar[str] = "list.html"
     also_exported: ClassVar[Sequence[Column]] = ()  # what a file of the list has and the page has no room for
+    picture_template: ClassVar[str] = ""  # what stands above the rows and changes with them
     located: ClassVar[bool] = False  # the rows have places, so that the list can be drawn on a map
 
     def rows(self) -> QuerySet[Any]:
@@ -66,13 +67,9 @@ class ListPage(Page):
         return self.filterset_class._meta.model._default_manager.all()  # type: ignore[attr-defined]
 
     def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse | StreamingHttpResponse:
-        sentences: list[str] = []
         filterset = self.filterset_class(request.GET, queryset=self.rows(), request=request)
+        sentences = self.left_out(request, filterset)
         rows = filterset.qs
-        for name, messages in filterset.form.errors.items():
-            label = filterset.form.fields[name].label or name
-            typed = str(request.GET.get(name, ""))[:LONGEST_QUERY_TEXT]
-            sentences.append(f"Filter “{label}” with “{typed}” was left out. {' '.join(messages)}")
         columns = self.shown_columns(filterset)
         rows, sort = self._ordered(rows, str(request.GET.get("sort", "")), sentences)
         status = 200
@@ -97,6 +94,15 @@ class ListPage(Page):
         }
         part = bool(getattr(request, "htmx", False)) and not request.htmx.boosted  # type: ignore[attr-defined]
         return render(request, "_results.html" if part else self.template_name, context, status=status)
+
+    def left_out(self, request: HttpRequest, filterset: FilterSet) -> list[str]:
+        """A sentence for each filter that could not be read."""
+        sentences = []
+        for name, messages in filterset.form.errors.items():
+            label = filterset.form.fields[name].label or name
+            typed = str(request.GET.get(name, ""))[:LONGEST_QUERY_TEXT]
+            sentences.append(f"Filter “{label}” with “{typed}” was left out. {' '.join(messages)}")
+        return sentences
 
     def prepared(self, rows: list[Any]) -> list[Any]:
         """The rows of the page that is shown, with what is cheaper to look up for all of them at once."""

@@ -102,6 +102,7 @@ PAGE_ROWS: list[Row] = [
     row("licensed-channel-list", {"GET": (ALL, 200)}),
     row("licensed-channel", {"GET": (ALL, 200)}, "go"),
     *part("licensed-channel", "go", "licence", PAPERS, PAPERS),
+    row("occupancy", {"GET": (ALL, 200)}),
     *pages("channel-plan", "plan", add=EQUIPMENT, change=EQUIPMENT, remove=(A,)),
     *pages("radio-type", "radio_type", add=EQUIPMENT, change=EQUIPMENT, remove=(A,), removed=409),
     *part("radio-mode", "mode", "radio_type", EQUIPMENT, (A,), removed=409),

@@ -1,0 +1,125 @@
+"""The question of the occupancy page: which band, which places, which day. All of it stands in the address."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from sites.models import Site
+from sites.positions import PositionError, parse_position
+from sites.selectors import regions
+from spectrum.models import ChannelPlan
+from spectrum.occupancy import Band, Raster, State
+from spectrum.selectors import all_channel_plans
+from spectrum.services.occupancy import Places
+
+USUAL_KM = 25
+FIGURE = {"inputmode": "decimal", "class": "figure", "size": 8}
+
+
+class OccupancyForm(forms.Form):
+    """A channel plan, or a band from one frequency to another; a district, or sites around one place; a day."""
+
+    plan = forms.ModelChoiceField(
+        label="channel plan",
+        queryset=ChannelPlan.objects.none(),
+        to_field_name="code",
+        required=False,
+        empty_label="none: a band",
+        error_messages={"invalid_choice": "There is no such channel plan; choose one of the list."},
+    )
+    from_mhz = forms.FloatField(
+        label="or from (MHz)", required=False, min_value=0.001, max_value=3e6, widget=forms.TextInput(FIGURE)
+    )
+    to_mhz = forms.FloatField(
+        label="to (MHz)", required=False, min_value=0.001, max_value=3e6, widget=forms.TextInput(FIGURE)
+    )
+    region = forms.ChoiceField(label="district", required=False)
+    near = forms.CharField(
+        label="or near (site code or position)", required=False, max_length=120, widget=forms.TextInput()
+    )
+    within = forms.FloatField(
+        label="within (km)", required=False, min_value=0.1, max_value=500, widget=forms.TextInput(FIGURE)
+    )
+    day = forms.DateField(
+        label="as of",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+        error_messages={"invalid": "Give the day as year-month-day, for example 2026-11-25."},
+    )
+    state = forms.ChoiceField(
+        label="only", required=False, choices=[("", "all"), *((s.value, s.words) for s in State)]
+    )
+
+    def __init__(self, data: Any) -> None:
+        asked = {name: value for name, value in data.items() if value}
+        plans = all_channel_plans()
+        if not {"plan", "from_mhz", "to_mhz"} & asked.keys() and (first := plans.first()) is not None:
+            asked["plan"] = first.code
+        asked.setdefault("day", timezone.localdate().isoformat())
+        if asked.get("near"):
+            asked.setdefault("within", str(USUAL_KM))
+        super().__init__(asked, label_suffix="")
+        self.fields["plan"].queryset = plans  # type: ignore[attr-defined]
+        self.fields["region"].choices = [("", "all"), *((name, name) for name in regions())]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if given.get("plan") is None and not self.errors:
+            low, high = given.get("from_mhz"), given.get("to_mhz")
+            if low is None or high is None:
+                self.add_error(
+                    "from_mhz" if low is None else "to_mhz",
+                    "Choose a channel plan, or give both ends of a band, for example 410 and 430.",
+                )
+            elif low >= high:
+                self.add_error(
+                    "to_mhz", f"The band has to end above {low:g} MHz, where it begins; {high:g} was given."
+                )
+        if given.get("region") and given.get("near"):
+            self.add_error("near", "Choose a district or sites near a place, not both.")
+        return given
+
+    def clean_near(self) -> tuple[float, float] | None:
+        typed = self.cleaned_data["near"].strip()
+        if not typed:
+            return None
+        site = Site.objects.filter(code__iexact=typed).values_list("latitude_deg", "longitude_deg").first()
+        if site is not None:
+            return site
+        try:
+            found = parse_position(typed)
+        except PositionError as error:
+            raise forms.ValidationError(
+                f"“{typed}” is neither the code of a site nor a position. {error}"
+            ) from error
+        return found.latitude_deg, found.longitude_deg
+
+    @property
+    def raster(self) -> Raster | None:
+        """The channels of the chosen plan."""
+        plan: ChannelPlan | None = self.cleaned_data["plan"]
+        if plan is None:
+            return None
+        return Raster(
+            plan.first_go_hz,
+            plan.spacing_hz,
+            plan.channel_width_hz,
+            plan.channel_count,
+            plan.duplex_spacing_hz,
+        )
+
+    @property
+    def bands(self) -> list[Band]:
+        raster = self.raster
+        if raster is not None:
+            return raster.bands
+        given = self.cleaned_data
+        return [Band(round(given["from_mhz"] * 1e6), round(given["to_mhz"] * 1e6))]
+
+    @property
+    def places(self) -> Places:
+        given = self.cleaned_data
+        return Places(given["region"], given["near"], given["within"] or USUAL_KM)

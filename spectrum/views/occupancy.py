@@ -1,0 +1,199 @@
+"""Channel occupancy: who holds and who uses what in a band, what is paid for and unused, what is free."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils import timezone
+from django.utils.functional import cached_property
+
+from sites.tables import Geometry, place
+from sites.templatetags.figures import fixed, mhz
+from sites.views.addresses import page_of_id
+from sites.views.computed import ComputedRows
+from sites.views.listing import Column, ListPage, also
+from spectrum.forms.occupancy import OccupancyForm
+from spectrum.occupancy import Holding, State
+from spectrum.pictures.occupancy import MOST_STRIPS, Picture, picture
+from spectrum.services.occupancy import Occupancy, TooManyError, occupancy
+
+
+class Asked:
+    """The question of an address, and what the register answers: what a list asks of a filter."""
+
+    def __init__(self, data: Any, queryset: Any = None, request: HttpRequest | None = None) -> None:
+        del queryset, request
+        self.form = OccupancyForm(data)
+        self.problem = ""
+        self.found: Occupancy | None = None
+        if self.form.is_valid():
+            try:
+                self.found = occupancy(
+                    self.form.bands, self.form.places, self.form.cleaned_data["day"], self.form.raster
+                )
+            except TooManyError as error:
+                self.problem = error.message
+
+    @cached_property
+    def qs(self) -> ComputedRows:
+        """The rows of the table: all holdings and free channels, or those of one state."""
+        if self.found is None:
+            return ComputedRows([])
+        only = self.form.cleaned_data["state"]
+        rows = [*self.found.held, *self.found.free]
+        return ComputedRows([row for row in rows if not only or row.state == only])
+
+    @property
+    def in_plan(self) -> bool:
+        return self.found is not None and self.form.raster is not None
+
+    @cached_property
+    def picture(self) -> Picture | None:
+        """A strip for each site where places were narrowed, else for each district."""
+        if self.found is None:
+            return None
+        by_site = self.form.places.narrowed
+        return picture(self.found.bands, self.found.held, self.found.free, by_site=by_site)
+
+    @property
+    def answer(self) -> str:
+        return _answer(self.form, self.found) if self.found is not None else ""
+
+
+def _answer(form: OccupancyForm, found: Occupancy) -> str:
+    given, raster = form.cleaned_data, form.raster
+    where = "everywhere"
+    if given["region"]:
+        where = f"in {given['region']}"
+    elif given["near"]:
+        where = f"within {form.places.within_km:g} km of {form['near'].value()}"
+    day = f"{found.day:%Y-%m-%d}"
+    unused, unlicensed = found.of(State.UNUSED), found.of(State.UNLICENSED)
+    if raster is not None:
+        taken = raster.count - len(found.free)
+        first = (
+            f"On {day}, {where}, {taken} of {raster.count} channels of {given['plan'].code} "
+            f"{'is' if taken == 1 else 'are'} held or used and {len(found.free)} {_are(len(found.free))} free."
+        )
+    else:
+        count = len(found.held)
+        first = (
+            f"On {day}, {where}, {count} {'frequency is' if count == 1 else 'frequencies are'} held or used."
+        )
+    fees = _fees(unused)
+    paid = f" (yearly fees of the licences concerned: {fees})" if fees else ""
+    second = f"{len(unused)} {_are(len(unused))} held by us and not used{paid}." if unused else ""
+    third = f"{len(unlicensed)} {_are(len(unlicensed))} used without a licence." if unlicensed else ""
+    return " ".join(filter(None, (first, second or "Nothing of ours is held and not used.", third)))
+
+
+def _are(count: int) -> str:
+    return "is" if count == 1 else "are"
+
+
+def _fees(unused: Sequence[Holding]) -> str:
+    """What the licences of unused channels cost a year, each licence counted once, by currency."""
+    licences = {h.licence_id: (h.currency, h.fee) for h in unused if h.fee is not None}
+    sums: dict[str, Decimal] = {}
+    for currency, fee in licences.values():
+        sums[currency] = sums.get(currency, Decimal(0)) + (fee or Decimal(0))
+    return " and ".join(f"{amount:.2f} {currency}".strip() for currency, amount in sorted(sums.items()))
+
+
+def _used_by(holding: Holding) -> str:
+    return ", ".join(f"{use.station}{' (planned)' if use.planned else ''}" for use in holding.uses)
+
+
+def _fee(holding: Holding) -> str:
+    return f"{fixed(holding.fee, 2)} {holding.currency}".strip() if holding.fee is not None else ""
+
+
+_FIGURES = {
+    "go": lambda h: h.transmit_hz if h.way == "go" else h.receive_hz,
+    "return": lambda h: h.receive_hz if h.way == "go" else h.transmit_hz,
+    "transmit": lambda h: h.transmit_hz,
+    "receive": lambda h: h.receive_hz,
+}
+
+
+def _frequency(title: str, order: str = "") -> Column:
+    hertz = _FIGURES[title]
+    return Column(
+        title,
+        lambda h: mhz(hertz(h)),
+        "figure",
+        order,
+        unit="MHz",
+        plain=lambda h: None if hertz(h) is None else hertz(h) / 1e6,
+    )
+
+
+_PLAN = (
+    Column("channel", lambda h: h.number or "", "figure", "number", plain=lambda h: h.number),
+    _frequency("go"),
+    _frequency("return"),
+    Column("sends", lambda h: "" if h.state is State.FREE else h.way),
+)
+_BAND = (_frequency("transmit", "transmit_hz"), _frequency("receive", "receive_hz"))
+_STATE = Column("state", lambda h: h.state.words, order="rank")
+_REST = (
+    Column("site", lambda h: h.place, "code", "place", lambda h: page_of_id("places.site", h.site_id) if h.site_id else ""),
+    Column("district", lambda h: h.region, order="region"),
+    Column("held by", lambda h: h.holder, order="holder"),
+    Column(
+        "licence",
+        lambda h: h.licence,
+        "code",
+        "licence",
+        lambda h: page_of_id("licences.licensedchannel", h.channel_id) if h.channel_id else "",
+    ),
+    Column("until", lambda h: h.until or "", "date", "until", plain=lambda h: h.until),
+    Column("licence's yearly fee", _fee, "figure", "fee", exported=False),
+    Column("used by", _used_by, "code", "links", lambda h: page_of_id("spectrum.link", h.uses[0].link_id) if h.uses else ""),
+)  # fmt: skip
+
+
+class OccupancyPage(ListPage):
+    needs = "spectrum.view_link"
+    act = "reading the channel occupancy"
+    heading = "Channel occupancy: who holds and who uses what?"
+    lead = "A channel plan or a band, at the sites of a district or near a place, on a day. The address keeps the question."
+    empty = "Nothing is held or used there on that day, as far as the register knows."
+    filterset_class = Asked  # type: ignore[assignment]
+    columns = (_STATE, *_PLAN, *_BAND, *_REST)
+    default_sort = "rank"
+    ties = ("region", "place", "number", "transmit_hz", "pk")
+    template_name = "occupancy.html"
+    also_exported = (
+        also("licence_yearly_fee", lambda h: h.fee),
+        also("fee_currency", lambda h: h.currency),
+        also("channel_width_khz", lambda h: h.width_hz / 1e3),
+    )
+    located = True
+    picture_template = "_occupancy.html"
+
+    def rows(self) -> Any:
+        return None  # the question itself says what is read
+
+    def left_out(self, request: HttpRequest, filterset: Any) -> list[str]:
+        self.asked: Asked = filterset
+        said = [" ".join(messages) for messages in filterset.form.errors.values()]
+        return [*said, filterset.problem] if filterset.problem else said
+
+    def shown_columns(self, filterset: Any) -> Sequence[Column]:
+        return (_STATE, *(_PLAN if filterset.in_plan else _BAND), *_REST)
+
+    def place_of(self, row: Holding) -> Geometry | None:
+        return place(*row.position) if row.position else None
+
+    def more_context(self, request: HttpRequest, page: Any) -> dict[str, Any]:
+        found = self.asked.found
+        return {
+            "asked": self.asked,
+            "picture": self.asked.picture,
+            "most_strips": MOST_STRIPS,
+            "other_day": found is not None and found.day != timezone.localdate(),
+        }

@@ -5,6 +5,7 @@ from django.urls import include, path, re_path
 from spectrum.views import (
     commissioning,
     comparison,
+    completeness,
     equipment,
     findings,
     home,
@@ -80,6 +81,7 @@ urlpatterns = [
     path("differences/", comparison.DifferenceList.as_view(), name="difference-list"),
     path("differences/<int:pk>/", comparison.DifferencePage.as_view(), name="difference"),
     path("differences/<int:pk>/decide/", comparison.DifferenceDecide.as_view(), name="difference-decide"),
+    path("completeness/", completeness.Completeness.as_view(), name="completeness"),
     path("checks/", findings.CheckList.as_view(), name="check-list"),
     path("checks/network/", findings.NetworkCheck.as_view(), name="network-check"),
     path("checks/<int:pk>/", findings.CheckPage.as_view(), name="check"),

@@ -136,6 +136,7 @@ PAGE_ROWS: list[Row] = [
     row("finding-sensitivity", {"GET": (ALL, 409)}, "finding"),  # its other link is not in the register
     row("finding-accept", {"POST": ((P, M, A), 422)}, "finding"),
     row("finding-reopen", {"POST": ((P, M, A), 409)}, "finding"),
+    row("completeness", {"GET": (ALL, 200)}),
     row("difference-list", {"GET": (ALL, 200)}),
     row("difference", {"GET": (ALL, 200)}, "difference"),
     row("difference-decide", {"POST": (PAPERS, 422)}, "difference"),

@@ -1,0 +1,156 @@
+"""Paid for and unused, transmitting without a licence, granted and not built, built and abandoned."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db.models import Prefetch
+
+from licences.models import Licence, LicensedChannel
+from licences.selectors import all_licences, all_licensed_channels, in_force_on
+from spectrum.models import CommissioningRecord, Link, Station
+from spectrum.selectors import all_stations
+
+from .parts import UNUSED, Gap, Part
+
+
+def licensed_and_built(day: dt.date) -> list[Part]:
+    """What we pay for beside what we have built."""
+    licences = list(
+        in_force_on(all_licences().filter(holder__own=True), day).prefetch_related(
+            Prefetch("channels", queryset=all_licensed_channels())
+        )
+    )
+    stations = list(all_stations().filter(link__holder__own=True))
+    in_force = {licence.pk for licence in licences}
+    running = [channel for licence in licences for channel in licence.channels.all() if _runs(channel, day)]
+    users: dict[int, list[Station]] = {}
+    for station in stations:
+        if station.licensed_channel_id is not None:
+            users.setdefault(station.licensed_channel_id, []).append(station)
+    used = {key for key, rows in users.items() if any(s.link.status in Link.LIVE for s in rows)}
+    built = {key for key, rows in users.items() if any(s.link.status == Link.Status.ON_AIR for s in rows)}
+    return [
+        Part(
+            "unused", UNUSED, "channels paid for and unused",
+            "No live link relies on them. A fee belongs to a whole licence and is counted where none of its "
+            "channels is used.",
+            _unused(licences, running, used),
+        ),
+        Part(
+            "unlicensed", UNUSED, "stations on the air without a licence in force",
+            "They transmit without permission: switch off, or enter the licence that covers them.",
+            _unlicensed(stations, in_force, day),
+        ),
+        Part(
+            "not_built", UNUSED, "granted and not built",
+            "A licence that is not brought into use in time ends by itself.",
+            _not_built(licences, running, built, day),
+        ),
+        Part(
+            "abandoned", UNUSED, "built and abandoned: the link is retired, the licence runs on",
+            "They block the frequency and cost their fee.",
+            _abandoned(running, users, used),
+        ),
+        Part(
+            "unseen", UNUSED, "stations on the air without a commissioning record",
+            "Nothing in the register shows that they exist.",
+            _unseen(stations),
+        ),
+    ]  # fmt: skip
+
+
+def _runs(channel: LicensedChannel, day: dt.date) -> bool:
+    """Whether the channel itself holds on a day; its licence is known to."""
+    return (
+        (channel.in_force_from is None or channel.in_force_from <= day)
+        and (channel.expires_on is None or channel.expires_on >= day)
+        and (channel.ended_on is None or channel.ended_on > day)
+    )
+
+
+def _unused(licences: list[Licence], running: list[LicensedChannel], used: set[int]) -> list[Gap]:
+    idle: dict[int, list[LicensedChannel]] = {}
+    busy: set[int] = set()
+    for channel in running:
+        if channel.pk in used:
+            busy.add(channel.licence_id)
+        else:
+            idle.setdefault(channel.licence_id, []).append(channel)
+    gaps = []
+    for licence in licences:
+        channels = idle.get(licence.pk, [])
+        if channels and licence.pk not in busy:
+            said = (
+                f"none of its {len(channels)} channels is used"
+                if len(channels) > 1
+                else "its only channel is unused"
+            )
+            gaps.append(
+                Gap(licence, said, fee=licence.yearly_fee, currency=licence.fee_currency,
+                    step=("licence-step", (licence.pk, "surrender")))
+            )  # fmt: skip
+        else:
+            gaps += [
+                Gap(c, "unused; other channels of the licence are used",
+                    step=("licensed-channel-step", (c.pk, "surrender")))
+                for c in channels
+            ]  # fmt: skip
+    return gaps
+
+
+def _unlicensed(stations: list[Station], in_force: set[int], day: dt.date) -> list[Gap]:
+    gaps = []
+    for station in stations:
+        if station.link.status != Link.Status.ON_AIR or station.tx_frequency_hz is None:
+            continue
+        channel = station.licensed_channel
+        if channel is None:
+            gaps.append(Gap(station, "no licensed channel is named"))
+        elif channel.licence_id not in in_force or not _runs(channel, day):
+            gaps.append(Gap(station, f"{channel} is not in force on {day}"))
+    return gaps
+
+
+def _not_built(
+    licences: list[Licence], running: list[LicensedChannel], built: set[int], day: dt.date
+) -> list[Gap]:
+    holding = {channel.licence_id for channel in running if channel.pk in built}
+    gaps = []
+    for licence in licences:
+        if licence.brought_into_use_on is not None or licence.pk in holding:
+            continue
+        until = licence.bring_into_use_by
+        said = "not brought into use, and no date by which it has to be"
+        if until is not None:
+            days = (until - day).days
+            said = f"to be in use by {until}, " + (
+                f"{days} days from now" if days >= 0 else f"{-days} days ago"
+            )
+        gaps.append(
+            Gap(licence, said, fee=licence.yearly_fee, currency=licence.fee_currency,
+                step=("licence-step", (licence.pk, "surrender")))
+        )  # fmt: skip
+    return gaps
+
+
+def _abandoned(running: list[LicensedChannel], users: dict[int, list[Station]], used: set[int]) -> list[Gap]:
+    gaps = []
+    for channel in running:
+        left = [s.link for s in users.get(channel.pk, ()) if s.link.status == Link.Status.RETIRED]
+        if left and channel.pk not in used:
+            ended = f" since {left[0].ends_on}" if left[0].ends_on else ""
+            gaps.append(
+                Gap(channel, f"link {left[0].code} is retired{ended}",
+                    step=("licensed-channel-step", (channel.pk, "surrender")))
+            )  # fmt: skip
+    return gaps
+
+
+def _unseen(stations: list[Station]) -> list[Gap]:
+    seen = set(CommissioningRecord.objects.values_list("station_id", flat=True))
+    return [
+        Gap(s, f"on the air from {s.link.starts_on or 'an unknown day'}")
+        for s in stations
+        if s.link.status == Link.Status.ON_AIR and s.tx_frequency_hz is not None and s.pk not in seen
+    ]

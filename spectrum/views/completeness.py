@@ -1,0 +1,94 @@
+"""Completeness and consistency of the register: counts, the first cases of each part, all of one, and the file."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import Any
+
+from django.http import FileResponse, HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+
+from sites.tables import delimited, workbook
+from sites.views.access import Page
+from sites.views.addresses import page_of
+from spectrum.services.completeness import Gap, Part, report, yearly_cost
+
+SHOWN = 10
+NEEDS = "spectrum.view_link"
+HEAD = ("part", "object", "what", "apart_m", "yearly_fee", "currency", "address")
+
+
+class Completeness(Page):
+    """What is missing, contradicts itself, is paid for and unused; with ?part= all cases of one question."""
+
+    needs = NEEDS
+    act = "reading what the register lacks"
+
+    def get(self, request: HttpRequest) -> HttpResponse | StreamingHttpResponse | FileResponse:
+        day = timezone.localdate()
+        parts = report(day)
+        asked, problem, status = request.GET.get("part", ""), "", 200
+        if asked:
+            chosen = [part for part in parts if part.code == asked]
+            if not chosen:
+                problem = f"The report has no part “{asked[:60]}”; all of it is shown."
+            parts = chosen or parts
+        form = request.GET.get("format", "")
+        if form in ("csv", "xlsx") and not problem:
+            return _file(request, parts, form)
+        if form:
+            problem, status = problem or f"The report can be had as csv or xlsx, not as “{form[:40]}”.", 422
+        found = [part for part in parts if part.gaps]
+        context = {
+            "day": day,
+            "one": len(parts) == 1,
+            "problem": problem,
+            "parts": parts,
+            "found": [(part, _rows(part, None if len(parts) == 1 else SHOWN)) for part in found],
+            "cases": sum(len(part.gaps) for part in parts),
+            "cost": _cost(parts),
+            "shown": SHOWN,
+        }
+        return render(request, "completeness.html", context, status=status)
+
+
+def _cost(parts: list[Part]) -> list[Any]:
+    return yearly_cost(gap for part in parts if part.code == "unused" for gap in part.gaps)
+
+
+def _rows(part: Part, most: int | None) -> list[tuple[Gap, str, str]]:
+    """Each case with the address where it is mended and that of the step that ends it."""
+    return [
+        (gap, page_of(gap.obj), reverse(gap.step[0], args=gap.step[1]) if gap.step else "")
+        for gap in part.gaps[:most]
+    ]
+
+
+def _file(request: HttpRequest, parts: list[Part], form: str) -> StreamingHttpResponse | FileResponse:
+    rows = [
+        (
+            part.title,
+            str(gap.obj),
+            gap.said,
+            gap.apart_m,
+            gap.fee,
+            gap.currency,
+            request.build_absolute_uri(href),
+        )
+        for part in parts
+        for gap, href, _step in _rows(part, None)
+    ]
+    name = f"completeness-{timezone.now():%Y-%m-%d}.{form}"
+    if form == "csv":
+        answer = StreamingHttpResponse(
+            (line.encode("utf-8") for line in delimited.csv_lines(HEAD, rows)),
+            content_type=delimited.MEDIA_TYPE,
+        )
+        answer["Content-Disposition"] = f'attachment; filename="{name}"'
+        return answer
+    target = BytesIO()
+    workbook.write_workbook(target, [("Completeness", HEAD, rows)])
+    target.seek(0)
+    return FileResponse(target, as_attachment=True, filename=name, content_type=workbook.MEDIA_TYPE)

@@ -6,3 +6,10 @@ from django.apps import AppConfig
 class LicencesConfig(AppConfig):
     name = "licences"
     verbose_name = "Licences"
+
+    def ready(self) -> None:
+        from licences.models import Licence
+        from licences.selectors import said_of_licence
+        from sites.on_day import says
+
+        says(Licence, said_of_licence)

@@ -147,6 +147,11 @@ class Held:
     until: dt.date | None
 
 
+def said_of_licence(licence: Licence, day: dt.date) -> list[tuple[str, str]]:
+    """What follows from a licence's dates and steps on a day, for the page of a day."""
+    return [("standing", standing_on(licence, day).words)]
+
+
 def holders_of(licence: Licence) -> list[Held]:
     """The holders of a licence over time, the first one first."""
     moves = [e for e in licence.events.order_by("pk") if "holder_id" in e.changes]

@@ -11,7 +11,6 @@ import django_filters as filters
 from django import forms
 from django.db.models import Count, QuerySet
 from django.shortcuts import get_object_or_404
-from django.utils import timezone
 
 from licences import selectors
 from licences.forms.papers import LicenceForm, LicensedChannelForm, channel_code
@@ -20,6 +19,7 @@ from licences.places import place_of_channel
 from licences.standing import Standing
 from sites.forms.base import RegisterForm
 from sites.models import Registered, Site
+from sites.on_day import day_or_today
 from sites.tables import Geometry
 from sites.templatetags.figures import khz, mhz
 from sites.views.addresses import page_of
@@ -34,7 +34,8 @@ FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2200, 12, 31)
 
 
 def today() -> dt.date:
-    return timezone.now().date()
+    """Today, or the day on which the register is being shown."""
+    return day_or_today()
 
 
 def day_of(filterset: filters.FilterSet) -> dt.date:

@@ -111,7 +111,7 @@ def remove(obj: models.Model, *, by: Author, reason: str = "") -> None:
     and that others no longer refer to it. RegisterError names what still needs it.
     """
     with act(), transaction.atomic(), service_write():
-        children = list(_cascading(obj))
+        children = list({(type(child), child.pk): child for child in _cascading(obj)}.values())
         _let_go([*children, obj], by, reason)
         for child in children:
             _note(
@@ -211,7 +211,7 @@ def _note(action: str, obj: models.Model, changes: dict[str, Any], by: Author, r
 
 def _cascading(obj: models.Model) -> Iterable[Registered]:
     """What is removed with an object, each after what is removed with it in turn."""
-    for relation in obj._meta.related_objects:
+    for relation in _relations_to(obj):
         if relation.on_delete is models.CASCADE and issubclass(relation.related_model, Registered):
             for child in relation.related_model._default_manager.filter(**{relation.field.name: obj}):
                 yield from _cascading(child)
@@ -221,12 +221,18 @@ def _cascading(obj: models.Model) -> Iterable[Registered]:
             yield from field.bulk_related_objects([obj])
 
 
+def _relations_to(model: models.Model | type[models.Model]) -> Iterable[Any]:
+    """Every relation by which others refer to a model, also those that have no name on its side."""
+    fields = model._meta.get_fields(include_hidden=True)
+    return [f for f in fields if f.auto_created and not f.concrete and (f.one_to_many or f.one_to_one)]
+
+
 def _let_go(gone: Sequence[models.Model], by: Author, reason: str) -> None:
     """Empty and record the references that the database would empty by itself when objects go."""
     going = {(type(one), one.pk) for one in gone}
     for model in {type(one) for one in gone}:
         keys = [one.pk for one in gone if type(one) is model]
-        for relation in model._meta.related_objects:
+        for relation in _relations_to(model):
             related = relation.related_model
             if relation.on_delete is not models.SET_NULL or not issubclass(related, Registered):
                 continue

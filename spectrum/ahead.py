@@ -11,7 +11,11 @@ from spectrum.models import Link
 
 
 def status_on(
-    status: str, starts_on: dt.date | None, ends_on: dt.date | None, reserved_until: dt.date | None, day: dt.date
+    status: str,
+    starts_on: dt.date | None,
+    ends_on: dt.date | None,
+    reserved_until: dt.date | None,
+    day: dt.date,
 ) -> str:
     """The status of a link on a day, by its status and dates today.
 

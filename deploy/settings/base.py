@@ -138,7 +138,7 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "sites.api.days.DescribedWithDays",
     "EXCEPTION_HANDLER": "deploy.problems.problem_response",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }

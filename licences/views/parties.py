@@ -16,10 +16,10 @@ from licences.models import Authority, Holder, RenewalPolicy
 from licences.views.papers import today
 from sites.forms.base import RegisterForm
 from sites.models import Registered
-from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
+from sites.views.on_day import ObjectPage
 from sites.views.places import own_filter, search_filter
 
 SHOWN_LICENCES = 100
@@ -66,7 +66,8 @@ class AuthorityList(ListPage):
         )
 
 
-class AuthorityPage(Page):
+class AuthorityPage(ObjectPage):
+    shows = Authority
     needs = "licences.view_authority"
     act = "reading an authority"
 

@@ -13,6 +13,8 @@ from rest_framework.pagination import PageNumberPagination
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
+from sites.on_day import PARAMETER
+
 
 class Pages(PageNumberPagination):
     """``page`` and ``page_size`` (1 to 500)."""
@@ -56,6 +58,7 @@ class KnownParameters(BaseFilterBackend):
     def filter_queryset(self, request: Request, queryset: QuerySet[Any], view: APIView) -> QuerySet[Any]:
         filterset = getattr(view, "filterset_class", None)
         known = {"page", "page_size", "search", "ordering"} | set(filterset.base_filters if filterset else ())
+        known |= {PARAMETER} if getattr(view, "dated", False) else set()
         if unknown := sorted(set(request.query_params) - known):
             raise ValidationError(
                 {unknown[0][:60]: f"This list has no such parameter; it takes {', '.join(sorted(known))}."}

@@ -20,6 +20,7 @@ from sites.models import AntennaType, ChangeRecord, Job, Person, Site
 from sites.services import jobs, record
 from sites.services.record import Author
 
+from .days import AsOfADay
 from .listing import Contains, IdFilter, KnownParameters, Order, Pages, WordSearch, YesNoFilter
 from .parsing import BodyParser
 from .permissions import RolePermission
@@ -32,7 +33,7 @@ from .serializers import (
 )
 
 
-class ListViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet[Any]):
+class ListViewSet(AsOfADay, mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet[Any]):
     """What can be listed and read."""
 
     permission_classes = (RolePermission,)
@@ -52,7 +53,8 @@ class ListViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.Gen
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         response = super().finalize_response(request, response, *args, **kwargs)
         data = getattr(response, "data", None)
-        if response.status_code < 300 and isinstance(data, dict) and isinstance(data.get("version"), int):
+        versioned = isinstance(data, dict) and isinstance(data.get("version"), int)
+        if response.status_code < 300 and versioned and self.day is None:
             response["ETag"] = f'"{data["version"]}"'
         return response
 

@@ -106,6 +106,4 @@ def why_not_there(model: type[models.Model], object_id: int, day: dt.date) -> st
     first = entries.order_by("id").first()
     if first is None:
         return ""
-    return (
-        f"{first.object_label} did not exist yet on {day}: it was entered on {first.at:%Y-%m-%d} by {first.by_name}."
-    )
+    return f"{first.object_label} did not exist yet on {day}: it was entered on {first.at:%Y-%m-%d} by {first.by_name}."

@@ -35,6 +35,10 @@ class Page(View):
         if self.needs:
             require(request.user, self.needs, self.act)
         self.admit(request, **kwargs)
+        return self.answer(request, *args, **kwargs)
+
+    def answer(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """The answer to somebody who may have it; a page that can be of another day answers for that day."""
         return super().dispatch(request, *args, **kwargs)
 
     def admit(self, request: HttpRequest, **kwargs: Any) -> None:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.db import models
 from django.urls import reverse
+
+from sites.on_day.asking import PARAMETER
 
 # model → name of its page; the list is its plural, the forms end in -add, -change and -remove
 PAGES = {
@@ -57,3 +60,8 @@ def page_of(obj: models.Model | None) -> str:
 def page_of_id(label: str, pk: Any) -> str:
     """The address of an object's page by its model's label and its id; empty where it has none."""
     return reverse(PAGES[label], args=[pk]) if label in PAGES else ""
+
+
+def on_day(address: str, day: dt.date | None) -> str:
+    """The address of a page as of the same day."""
+    return f"{address}?{PARAMETER}={day}" if address and day else address

@@ -1,101 +1,47 @@
-"""The change record: who changed what, when, from what to what."""
+"""The change record, and what changed between two days: who changed what, when, from what to what, act by act."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable
+import datetime as dt
 from typing import Any
 
 import django_filters as filters
 from django import forms
-from django.apps import apps
-from django.db import models
-from django.db.models import QuerySet
+from django.db.models import Count, Q, QuerySet
+from django.urls import reverse
 
 from sites.models import ChangeRecord
-from sites.selectors import all_changes, with_names
-from sites.templatetags.figures import khz, mhz
+from sites.on_day import end_of
+from sites.on_day.reading import registered_models
+from sites.selectors import all_changes
 
 from .addresses import PAGE_OF_PARENT, PAGES, page_of_id
-from .listing import Column, ListPage
+from .change_words import in_words, kind_of_object, words_of_field
+from .listing import Column, ListPage, also
 from .places import search_filter
 
-LONGEST_SHOWN = 80
+__all__ = ["ChangeList", "in_words"]
+
+DAY = forms.DateInput(attrs={"type": "date"})
 
 
-def kind_of_object(label: str) -> str:
-    """The name of a model in words; the label itself for a model that is no more."""
-    model = _model(label)
-    return str(model._meta.verbose_name) if model else label
-
-
-def in_words(entries: Iterable[ChangeRecord]) -> list[ChangeRecord]:
-    """The entries, each with ``words``: its fields by their names, from what to what.
-
-    Objects that an entry refers to are looked up together, one query a kind.
-    """
-    listed = list(entries)
-    names = _names_of_referred(listed)
-    for entry in listed:
-        model = _model(entry.object_type)
-        parts = []
-        for attribute, (before, after) in entry.changes.items():
-            field = _field(model, attribute)
-            label = str(field.verbose_name).removesuffix(" (Hz)") if field else attribute.replace("_", " ")
-            old, new = (_shown(field, attribute, value, names) for value in (before, after))
-            if entry.action == ChangeRecord.Action.CHANGE:
-                parts.append(f"{label}: {old} → {new}")
-            else:
-                parts.append(f"{label}: {new if entry.action == ChangeRecord.Action.CREATE else old}")
-        entry.words = "; ".join(parts)  # type: ignore[attr-defined]
-    return listed
-
-
-def _model(label: str) -> type[models.Model] | None:
-    try:
-        return apps.get_model(label)
-    except (LookupError, ValueError):
-        return None
-
-
-def _field(model: type[models.Model] | None, attribute: str) -> Any:
-    if model is None:
-        return None
-    return next((f for f in model._meta.concrete_fields if f.attname == attribute), None)
-
-
-def _names_of_referred(entries: list[ChangeRecord]) -> dict[tuple[str, Any], str]:
-    wanted: dict[type[models.Model], set[Any]] = defaultdict(set)
-    for entry in entries:
-        model = _model(entry.object_type)
-        for attribute, values in entry.changes.items():
-            field = _field(model, attribute)
-            if field is not None and field.related_model is not None:
-                wanted[field.related_model].update(value for value in values if value is not None)
-    names = {}
-    for related, keys in wanted.items():
-        for obj in with_names(related).filter(pk__in=keys):
-            names[related._meta.label_lower, obj.pk] = str(obj)
-    return names
-
-
-def _shown(field: Any, attribute: str, value: Any, names: dict[tuple[str, Any], str]) -> str:
-    if value is None or value in ("", []):
-        return "empty"
-    if field is not None and field.related_model is not None:
-        return names.get((field.related_model._meta.label_lower, value), f"number {value}, which is gone")
-    if field is not None and field.choices:
-        return str(dict(field.flatchoices).get(value, value))
-    if attribute.endswith("_hz") and isinstance(value, int):
-        return f"{mhz(value)} MHz" if abs(value) >= 1_000_000 else f"{khz(value)} kHz"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    text = str(value)
-    return text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
+def fields_named(text: str) -> list[str]:
+    """The names under which fields are recorded whose name in words, or whose own name, holds a text."""
+    wanted = text.strip().lower()
+    return sorted(
+        {
+            field.attname
+            for model in registered_models()
+            for field in model._meta.concrete_fields
+            if wanted in words_of_field(model, field.attname).lower() or wanted in field.attname
+        }
+    )
 
 
 class ChangeFilter(filters.FilterSet):
     q = search_filter("object_label", "by_name", "reason")
+    since = filters.DateFilter(label="from (day)", method="from_day", widget=DAY)
+    until = filters.DateFilter(label="to (day)", method="to_day", widget=DAY)
     by = filters.CharFilter(label="by", field_name="by_name", lookup_expr="icontains", max_length=200)
     action = filters.ChoiceFilter(label="did", choices=ChangeRecord.Action.choices, empty_label="all")
     object_type = filters.ChoiceFilter(
@@ -103,33 +49,56 @@ class ChangeFilter(filters.FilterSet):
         choices=lambda: sorted((name, kind_of_object(name)) for name in (*PAGES, *PAGE_OF_PARENT)),
         empty_label="all",
     )
+    field = filters.CharFilter(label="field", method="of_field", max_length=80)
     object_id = filters.NumberFilter(
         label="object number", widget=forms.HiddenInput, min_value=1, max_value=2**63 - 1
     )
-    since = filters.DateFilter(
-        label="since",
-        field_name="at",
-        lookup_expr="date__gte",
-        widget=forms.DateInput(attrs={"type": "date"}),
-    )
+    act = filters.UUIDFilter(label="act", widget=forms.HiddenInput)
 
     class Meta:
         model = ChangeRecord
         fields: list[str] = []
+
+    def from_day(self, rows: QuerySet[ChangeRecord], _name: str, day: dt.date) -> QuerySet[ChangeRecord]:
+        return rows.filter(at__gte=dt.datetime.combine(day, dt.time(), dt.UTC))
+
+    def to_day(self, rows: QuerySet[ChangeRecord], _name: str, day: dt.date) -> QuerySet[ChangeRecord]:
+        return rows.filter(at__lt=end_of(day)) if day < dt.date.max else rows
+
+    def of_field(self, rows: QuerySet[ChangeRecord], _name: str, text: str) -> QuerySet[ChangeRecord]:
+        named = fields_named(text)
+        return rows.filter(changes__has_any_keys=named) if named else rows.none()
+
+
+def _when(entry: Any) -> str:
+    return f"{entry.at:%Y-%m-%d %H:%M}" if entry.begins else ""
+
+
+def _act(entry: Any) -> str:
+    return f"{entry.act_size} entries" if entry.begins and entry.act_size > 1 else ""
 
 
 class ChangeList(ListPage):
     needs = "places.view_changerecord"
     act = "reading the change record"
     heading = "Change record: who changed what?"
-    lead = "Every write to the register stands here. An entry can be neither edited nor deleted."
+    lead = (
+        "Every write to the register stands here, act by act; an entry can be neither edited nor deleted. "
+        "Give two days to see what changed between them."
+    )
     empty = "Changes appear here by themselves as soon as somebody enters or changes something."
     filterset_class = ChangeFilter
     default_sort = "-at"
     ties = ("-pk",)
     columns = (
-        Column("when (UTC)", lambda c: f"{c.at:%Y-%m-%d %H:%M}", "date", "at", plain=lambda c: c.at),
-        Column("who", lambda c: c.by_name, order="by_name"),
+        Column("when (UTC)", _when, "date", "at", plain=lambda c: c.at),
+        Column("who", lambda c: c.by_name if c.begins else "", order="by_name", plain=lambda c: c.by_name),
+        Column(
+            "in one act",
+            _act,
+            href=lambda c: f"{reverse('change-list')}?act={c.act}" if _act(c) else "",
+            exported=False,
+        ),
         Column("did", lambda c: c.get_action_display(), order="action"),
         Column("kind", lambda c: kind_of_object(c.object_type), order="object_type"),
         Column(
@@ -142,9 +111,44 @@ class ChangeList(ListPage):
         Column("from what to what", lambda c: c.words, "long"),
         Column("reason", lambda c: c.reason),
     )
+    also_exported = (
+        also("act", lambda c: str(c.act or "")),
+        also("object_type", lambda c: c.object_type),
+        also("object_id", lambda c: c.object_id),
+    )
 
     def rows(self) -> QuerySet[ChangeRecord]:
         return all_changes()
 
+    def shown_lead(self, filterset: filters.FilterSet) -> str:
+        asked = getattr(filterset.form, "cleaned_data", {})
+        since, until = asked.get("since"), asked.get("until")
+        if since is None and until is None:
+            return self.lead
+        days = f"from {since or 'the beginning'} to the end of {until or 'today'} (UTC)"
+        if since and until and since > until:
+            return f"No day lies {days}: the first is after the last."
+        counted = filterset.qs.order_by().aggregate(
+            entries=Count("pk"),
+            acts=Count("act", distinct=True),
+            alone=Count("pk", filter=Q(act=None)),
+            people=Count("by_name", distinct=True),
+        )
+        acts, people = counted["acts"] + counted["alone"], counted["people"]
+        return (
+            f"{counted['entries']} changes {days}, in {acts} act{'s' if acts != 1 else ''} "
+            f"by {people} {'people or parts' if people != 1 else 'person or part'} of the system."
+        )
+
     def prepared(self, rows: list[ChangeRecord]) -> list[ChangeRecord]:
+        """Each entry in words, with the size of its act, and whether it is the first of it here."""
+        acts = {row.act for row in rows if row.act}
+        sizes = dict(
+            ChangeRecord.objects.filter(act__in=acts).order_by().values_list("act").annotate(size=Count("pk"))
+        )
+        before: Any = None
+        for row in rows:
+            row.begins = row.act is None or row.act != before  # type: ignore[attr-defined]
+            row.act_size = sizes.get(row.act, 1)  # type: ignore[attr-defined]
+            before = row.act
         return in_words(rows)

@@ -18,6 +18,7 @@ class Column:
     In a file the column's name is made of its head and unit ("frequency_mhz"), and its value is
     ``plain``; without it, the page's value with numbers read back as numbers. A column that is a
     summary for the eye has ``exported`` False; the list says in ``also_exported`` what stands for it.
+    One that is known only of now, such as a count of findings, has ``only_now``.
     """
 
     title: str
@@ -29,6 +30,7 @@ class Column:
     name: str = ""
     plain: Callable[[Any], Any] | None = None
     exported: bool = True
+    only_now: bool = False
 
     @property
     def file_name(self) -> str:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from sites.errors import RegisterError
 from sites.tables import Geometry, delimited, geojson, kml, workbook
 
-from .columns import Column
+from .columns import Column, also
 
 if TYPE_CHECKING:
     from .listing import ListPage
@@ -47,10 +47,13 @@ def answer(
         sentences.append("Nothing was exported, because the file would hold more than what was asked for.")
         return None
     chosen = [column for column in (*columns, *page.also_exported) if column.exported]
+    if page.day:
+        chosen.append(also("as_of", lambda _row: page.day))
     names = [column.file_name for column in chosen]
     read = _read(page, rows, chosen, on_map=asked in MAPS)
     title = page.heading.partition(":")[0]
-    name = f"{title.lower().replace(' ', '-')}-{timezone.now():%Y-%m-%d}.{asked}"
+    day = f"as-of-{page.day}" if page.day else f"{timezone.now():%Y-%m-%d}"
+    name = f"{title.lower().replace(' ', '-')}-{day}.{asked}"
     if asked == "xlsx":
         return _workbook(title, names, (values for _key, values, _place in read), name, sentences)
     parts, media_type = _streamed(asked, title, names, read)

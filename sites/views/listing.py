@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -9,23 +10,28 @@ from typing import Any, ClassVar
 from django.core.paginator import Page as PaginatorPage
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.functional import cached_property
 from django_filters import FilterSet
 
+from sites.models import Registered
+from sites.on_day import PARAMETER as DAY
+from sites.on_day import read_day, register_on
 from sites.tables import Geometry
 
 from . import exporting
 from .access import Page
+from .addresses import on_day
 from .columns import Column, also
 
 __all__ = ["Column", "ListPage", "also"]
 
 PAGE_SIZE = 50
 LONGEST_QUERY_TEXT = 200
-NOT_FILTERS = ("sort", "page", exporting.PARAMETER)
+NOT_FILTERS = ("sort", "page", DAY, exporting.PARAMETER)
 
 
 @dataclass(frozen=True)
@@ -61,16 +67,43 @@ class ListPage(Page):
     also_exported: ClassVar[Sequence[Column]] = ()  # what a file of the list has and the page has no room for
     picture_template: ClassVar[str] = ""  # what stands above the rows and changes with them
     located: ClassVar[bool] = False  # the rows have places, so that the list can be drawn on a map
+    filters_of_now: ClassVar[Sequence[str]] = ()  # filters on what is not kept by day
+    day: dt.date | None = None  # the day as of which the list is asked for
+    day_trouble: str = ""
 
     def rows(self) -> QuerySet[Any]:
         """Everything that the list can show, with what its columns need."""
         return self.filterset_class._meta.model._default_manager.all()  # type: ignore[attr-defined]
 
+    def answer(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        typed = str(request.GET.get(DAY, ""))
+        if not typed or not self.dated:
+            return super().answer(request, *args, **kwargs)
+        try:
+            self.day = read_day(typed)
+        except ValueError as error:
+            self.day_trouble = f"{error} The register is shown as it stands today."
+            return super().answer(request, *args, **kwargs)
+        with register_on(self.day):
+            response = super().answer(request, *args, **kwargs)
+            if isinstance(response, StreamingHttpResponse):
+                # The register of a day is gone when this ends, so the file is made before.
+                response.streaming_content = [b"".join(response.streaming_content)]  # type: ignore[arg-type]
+            return response
+
+    @cached_property
+    def dated(self) -> bool:
+        """Whether the list is one of objects whose changes are recorded, and can be had as of any day."""
+        return issubclass(self.filterset_class._meta.model, Registered)  # type: ignore[arg-type]
+
     def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse | StreamingHttpResponse:
         filterset = self.filterset_class(request.GET, queryset=self.rows(), request=request)
-        sentences = self.left_out(request, filterset)
+        if self.day:
+            for name in self.filters_of_now:
+                del filterset.filters[name]
+        sentences = [*filter(None, [self.day_trouble]), *self.left_out(request, filterset)]
         rows = filterset.qs
-        columns = self.shown_columns(filterset)
+        columns = [c for c in self.shown_columns(filterset) if not (self.day and c.only_now)]
         rows, sort = self._ordered(rows, str(request.GET.get("sort", "")), sentences)
         status = 200
         if asked := str(request.GET.get(exporting.PARAMETER, "")):
@@ -89,7 +122,10 @@ class ListPage(Page):
             "lead": self.shown_lead(filterset),
             "heads": [self._head(column, sort) for column in columns],
             "body": [(row, self._cells(row, columns)) for row in self.prepared(list(page.object_list))],
-            "may_add": bool(self.add_page) and request.user.has_perm(self.add_needs),
+            "may_add": bool(self.add_page) and not self.day and request.user.has_perm(self.add_needs),
+            "day": self.day,
+            "ahead": self.day is not None and self.day > timezone.now().date(),
+            "kept": [(name, value) for name, value in request.GET.items() if name not in (DAY, "page")],
             **self.more_context(request, page),
         }
         part = bool(getattr(request, "htmx", False)) and not request.htmx.boosted  # type: ignore[attr-defined]
@@ -160,5 +196,6 @@ class ListPage(Page):
 
     def _cells(self, row: Any, columns: Sequence[Column]) -> Iterable[Cell]:
         return [
-            Cell(column, column.value(row), column.href(row) if column.href else "") for column in columns
+            Cell(column, column.value(row), on_day(column.href(row), self.day) if column.href else "")
+            for column in columns
         ]

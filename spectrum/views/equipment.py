@@ -13,10 +13,10 @@ from django.shortcuts import get_object_or_404, render
 from sites.forms.base import RegisterForm
 from sites.models import Registered
 from sites.templatetags.figures import khz, mhz
-from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
+from sites.views.on_day import ObjectPage
 from sites.views.places import mhz_filter, search_filter
 from spectrum import selectors
 from spectrum.drawings import mask_drawing
@@ -59,9 +59,10 @@ class ChannelPlanList(ListPage):
         return selectors.all_channel_plans().annotate(link_count=Count("links"))
 
 
-class ChannelPlanPage(Page):
+class ChannelPlanPage(ObjectPage):
     """The plan's channels, a page at a time, each with the links and licences that use it."""
 
+    shows = ChannelPlan
     needs = "spectrum.view_channelplan"
     act = "reading a channel plan"
 
@@ -146,7 +147,8 @@ class RadioTypeList(ListPage):
         return RadioType.objects.annotate(mode_count=Count("modes", distinct=True))
 
 
-class RadioTypePage(Page):
+class RadioTypePage(ObjectPage):
+    shows = RadioType
     needs = "spectrum.view_radiotype"
     act = "reading a radio type"
 

@@ -28,6 +28,7 @@ from sites.views.changes import in_words
 from sites.views.documents import documents_context
 from sites.views.editing import RemovePage
 from sites.views.listing import Column, ListPage, also
+from sites.views.on_day import ObjectPage
 from sites.views.places import mhz_filter, own_filter, search_filter
 from spectrum import selectors
 from spectrum.answers import answer, question
@@ -121,7 +122,7 @@ def tick_of(link: Link) -> str:
     )
 
 
-TICKED = Column("apply", tick_of, exported=False)
+TICKED = Column("apply", tick_of, exported=False, only_now=True)
 
 
 class LinkList(ListPage):
@@ -132,6 +133,7 @@ class LinkList(ListPage):
     filterset_class = LinkFilter
     default_sort = "code"
     template_name = "link_list.html"
+    filters_of_now = ("findings",)
     add_page, add_needs, add_label = "link-add", "spectrum.add_link", "Enter a link"
     columns: ClassVar[Sequence[Column]] = (
         Column("code", lambda x: x.code, "code", "code", page_of),
@@ -140,8 +142,22 @@ class LinkList(ListPage):
         Column("kind", lambda x: x.get_kind_display(), order="kind"),
         Column("status", lambda x: x.get_status_display(), order="status"),
         Column("A or hub sends / hears", pair_of, "figure", unit="MHz", exported=False),
-        Column("must fix", lambda x: x.must_fix or "", "figure", "must_fix", plain=lambda x: x.must_fix),
-        Column("decide", lambda x: x.to_decide or "", "figure", "to_decide", plain=lambda x: x.to_decide),
+        Column(
+            "must fix",
+            lambda x: x.must_fix or "",
+            "figure",
+            "must_fix",
+            plain=lambda x: x.must_fix,
+            only_now=True,
+        ),
+        Column(
+            "decide",
+            lambda x: x.to_decide or "",
+            "figure",
+            "to_decide",
+            plain=lambda x: x.to_decide,
+            only_now=True,
+        ),
         Column("reserved until", lambda x: x.reserved_until or "", "date", "reserved_until"),
         Column("holder", lambda x: x.holder.name, order="holder__name"),
     )
@@ -169,12 +185,13 @@ class LinkList(ListPage):
         return {"may_apply": self._may_apply()}
 
     def _may_apply(self) -> bool:
-        return self.request.user.has_perm("licences.add_application")
+        return self.day is None and self.request.user.has_perm("licences.add_application")
 
 
-class LinkPage(Page):
+class LinkPage(ObjectPage):
     """One link: the answer, the picture, the licence comparison, the findings down to the arithmetic."""
 
+    shows = Link
     needs = "spectrum.view_link"
     act = "reading a link"
 

@@ -14,8 +14,8 @@ from licences.standing import channel_dates, standing
 from licences.views.life import life_context
 from licences.views.parties import with_standings
 from sites.models import AntennaType, Site
-from sites.views.access import Page
 from sites.views.documents import documents_context
+from sites.views.on_day import ObjectPage
 from spectrum import selectors
 from spectrum.drawings import chart, time_strip
 from spectrum.models import Finding
@@ -29,7 +29,8 @@ def shared(request: HttpRequest) -> dict[str, Any]:
     return {"may_accept": request.user.has_perm("spectrum.accept_finding")}
 
 
-class SitePage(Page):
+class SitePage(ObjectPage):
+    shows = Site
     needs = "places.view_site"
     act = "reading a site"
 
@@ -57,7 +58,8 @@ class SitePage(Page):
         return render(request, "site.html", context)
 
 
-class AntennaTypePage(Page):
+class AntennaTypePage(ObjectPage):
+    shows = AntennaType
     needs = "places.view_antennatype"
     act = "reading an antenna type"
 
@@ -74,9 +76,10 @@ class AntennaTypePage(Page):
         return render(request, "antenna_type.html", context)
 
 
-class LicencePage(Page):
+class LicencePage(ObjectPage):
     """A licence: its standing, its days on a strip, its channels and who uses them, its findings."""
 
+    shows = Licence
     needs = "licences.view_licence"
     act = "reading a licence"
 
@@ -104,7 +107,8 @@ class LicencePage(Page):
         return render(request, "licence.html", context)
 
 
-class LicensedChannelPage(Page):
+class LicensedChannelPage(ObjectPage):
+    shows = LicensedChannel
     needs = "licences.view_licensedchannel"
     act = "reading a licensed channel"
 
@@ -132,7 +136,8 @@ class LicensedChannelPage(Page):
         return render(request, "licensed_channel.html", context)
 
 
-class HolderPage(Page):
+class HolderPage(ObjectPage):
+    shows = Holder
     needs = "licences.view_holder"
     act = "reading a holder"
 

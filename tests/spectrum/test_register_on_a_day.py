@@ -77,7 +77,7 @@ class Hands:
     """Somebody who enters, changes and removes whatever is there, at random and through the services."""
 
     def __init__(self, seed: int) -> None:
-        self.chance = random.Random(seed)  # noqa: S311 - invented data
+        self.chance = random.Random(seed)
         self.register = Register()
         self.number = 0
 
@@ -172,9 +172,7 @@ class Hands:
 @settings(max_examples=12, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate])
 @given(
     days=st.lists(
-        st.tuples(
-            st.integers(0, 3), st.lists(st.integers(0, len(Hands.ACTS) - 1), min_size=1, max_size=6)
-        ),
+        st.tuples(st.integers(0, 3), st.lists(st.integers(0, len(Hands.ACTS) - 1), min_size=1, max_size=6)),
         min_size=2,
         max_size=7,
     ),

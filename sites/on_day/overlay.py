@@ -40,9 +40,9 @@ def register_on(day: dt.date) -> Iterator[None]:
         for model in reading.touched_since(day):
             _hide(model, _since(model, day), reading.restored(day, model))
         if day > today:
-            for model, objects in ahead.becoming(day):
+            for kind, objects in ahead.becoming(day):
                 listed = list(objects)
-                _hide(model, ("SELECT %s", [[obj.pk] for obj in listed]), listed)
+                _hide(kind, ("SELECT %s", [[obj.pk] for obj in listed]), listed)
         token = asking._shown.set(day)
         try:
             yield
@@ -87,9 +87,10 @@ def _hide(
     quoted = connection.ops.quote_name
     table = model._meta.db_table
     rows, gone = quoted(f"then_{table}"), quoted(f"since_{table}")
-    fields = model._meta.concrete_fields
+    fields: Any = model._meta.concrete_fields
+    pk: Any = model._meta.pk
     columns = ", ".join(quoted(field.column) for field in fields)
-    key = quoted(model._meta.pk.column)
+    key = quoted(pk.column)
     values = [[_for_database(field, obj) for field in fields] for obj in as_they_stood]
     with connection.cursor() as cursor:
         stored = f"{_schema(cursor)}.{quoted(table)}"

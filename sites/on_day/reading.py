@@ -86,8 +86,10 @@ def _portion(day: dt.date, model: type[Registered], ids: list[int]) -> Iterator[
 
 def object_of(model: type[Registered], object_id: int, values: dict[str, Any]) -> Registered:
     """An object, not stored, with these plain values of its fields (as ``record.snapshot`` gives them)."""
-    obj = model(pk=object_id)
-    for field in model._meta.concrete_fields:
+    obj = model()
+    obj.pk = object_id
+    fields: Any = model._meta.concrete_fields
+    for field in fields:
         if field.attname in values:
             target = field.target_field if field.is_relation else field
             setattr(obj, field.attname, target.to_python(values[field.attname]))

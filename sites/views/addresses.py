@@ -6,7 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django.db import models
-from django.urls import reverse
+from django.urls import resolve, reverse
 
 from sites.on_day.asking import PARAMETER
 
@@ -63,5 +63,13 @@ def page_of_id(label: str, pk: Any) -> str:
 
 
 def on_day(address: str, day: dt.date | None) -> str:
-    """The address of a page as of the same day."""
-    return f"{address}?{PARAMETER}={day}" if address and day else address
+    """The address of a page as of a day; without a day the address itself, empty where the page cannot be of one."""
+    if day is None or not address:
+        return address
+    return f"{address}?{PARAMETER}={day}" if can_be_of_a_day(address) else ""
+
+
+def can_be_of_a_day(address: str) -> bool:
+    """Whether the page at an address shows an object as it stood (it says so in ``shows``)."""
+    view = getattr(resolve(address).func, "view_class", None)
+    return getattr(view, "shows", None) is not None

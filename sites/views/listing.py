@@ -24,7 +24,7 @@ from sites.tables import Geometry
 
 from . import exporting
 from .access import Page
-from .addresses import on_day
+from .addresses import can_be_of_a_day, on_day, page_of_id
 from .columns import Column, also
 
 __all__ = ["Column", "ListPage", "also"]
@@ -93,8 +93,12 @@ class ListPage(Page):
 
     @cached_property
     def dated(self) -> bool:
-        """Whether the list is one of objects whose changes are recorded, and can be had as of any day."""
-        return issubclass(self.filterset_class._meta.model, Registered)  # type: ignore[arg-type]
+        """Whether the list is one of objects that have a page of any day, and can be had as of one too."""
+        model = self.filterset_class._meta.model  # type: ignore[attr-defined]
+        if model is None or not issubclass(model, Registered):
+            return False
+        address = page_of_id(model._meta.label_lower, 0)
+        return bool(address) and can_be_of_a_day(address)
 
     def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse | StreamingHttpResponse:
         filterset = self.filterset_class(request.GET, queryset=self.rows(), request=request)

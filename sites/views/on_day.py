@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -19,10 +19,9 @@ from sites.services.record import snapshot
 
 from .access import Page, may
 from .addresses import PAGE_OF_PARENT, PAGES, on_day, page_of, page_of_id
-from .change_words import names_of_referred, shown_value, words_of_field
+from .change_words import Names, names_of_referred, shown_value, words_of_field
 
 MOST_PARTS, MOST_OTHERS, SIDE_BY_SIDE = 100, 50, 4
-_Names = Mapping[tuple[str, Any], str]
 
 
 @dataclass(frozen=True)
@@ -140,7 +139,7 @@ def _history(model: type[Registered], pk: int, day: dt.date) -> dict[str, Any]:
 
 
 def _values(
-    model: type[Registered], then: dict[str, Any], now: dict[str, Any], now_names: _Names, day: dt.date
+    model: type[Registered], then: dict[str, Any], now: dict[str, Any], now_names: Names, day: dt.date
 ) -> list[Value]:
     names = names_of_referred([(model, then)])
     return [
@@ -188,7 +187,7 @@ class _Now:
     """What belongs to the object today, of one kind."""
 
     values: dict[int, dict[str, Any]]
-    names: _Names
+    names: Names
 
 
 def _parts_now(relation: Any, pk: int) -> _Now:

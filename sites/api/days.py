@@ -30,7 +30,6 @@ class AsOfADay:
     """Reads as of a day. The version is then no version that a change could name, and no ETag is sent."""
 
     day: dt.date | None = None
-    action: str | None
     queryset: Any
     kwargs: dict[str, Any]
 
@@ -49,7 +48,7 @@ class AsOfADay:
         typed = request.query_params.get(PARAMETER)
         if typed is None or not self.dated:
             return
-        if self.action not in READS:
+        if getattr(self, "action", "") not in READS:
             raise ValidationError(
                 {
                     PARAMETER: "Lists and single objects can be read as of a day; nothing else can be asked of one."

@@ -53,9 +53,9 @@ class ListViewSet(AsOfADay, mixins.ListModelMixin, mixins.RetrieveModelMixin, vi
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         response = super().finalize_response(request, response, *args, **kwargs)
         data = getattr(response, "data", None)
-        versioned = isinstance(data, dict) and isinstance(data.get("version"), int)
-        if response.status_code < 300 and versioned and self.day is None:
-            response["ETag"] = f'"{data["version"]}"'
+        version = data.get("version") if isinstance(data, dict) and self.day is None else None
+        if response.status_code < 300 and isinstance(version, int):
+            response["ETag"] = f'"{version}"'
         return response
 
 

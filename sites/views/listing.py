@@ -94,7 +94,7 @@ class ListPage(Page):
     @cached_property
     def dated(self) -> bool:
         """Whether the list is one of objects that have a page of any day, and can be had as of one too."""
-        model = self.filterset_class._meta.model  # type: ignore[attr-defined]
+        model = getattr(getattr(self.filterset_class, "_meta", None), "model", None)
         if model is None or not issubclass(model, Registered):
             return False
         address = page_of_id(model._meta.label_lower, 0)

@@ -163,7 +163,7 @@ class Hands:
         """One act; what the register refuses changes nothing."""
         try:
             with transaction.atomic():
-                self.ACTS[number](self)  # type: ignore[operator]
+                self.ACTS[number](self)
         except (RegisterError, ValidationError):
             pass
 
@@ -230,7 +230,7 @@ def changed() -> Iterator[tuple[Link, Register]]:
 
 def test_lists_counts_and_joins_are_those_of_the_day(changed: tuple[Link, Register]) -> None:
     with register_on(START + 9 * DAY):
-        rows = list(selectors.links_with_counts().filter(stations__site__code="S3"))
+        rows: list[Any] = list(selectors.links_with_counts().filter(stations__site__code="S3"))
         assert [(row.code, row.name, row.must_fix) for row in rows] == [("T-2", "", 0)]
         assert Link.objects.get(code="T-1").name == "first name"
         assert day_or_today() == START + 9 * DAY
@@ -293,8 +293,8 @@ def test_what_is_no_day_is_refused_in_a_sentence(typed: str) -> None:
 def test_what_a_link_becomes_by_its_dates(
     status: str, starts: int | None, ends: int | None, reserved: int | None, becomes: str
 ) -> None:
-    dates = [None if n is None else START + n * DAY for n in (starts, ends, reserved)]
-    assert status_on(status, *dates, START + 10 * DAY) == becomes
+    starts_on, ends_on, until = (None if n is None else START + n * DAY for n in (starts, ends, reserved))
+    assert status_on(status, starts_on, ends_on, until, START + 10 * DAY) == becomes
 
 
 def test_a_coming_day_agrees_with_what_the_register_does_when_it_comes() -> None:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
+from urllib.parse import urlsplit, urlunsplit
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 
@@ -21,30 +23,40 @@ from .addresses import PAGES, page_of_id
 SAFE = ("GET", "HEAD", "OPTIONS", "TRACE")
 #: The message that offers an undo has this tag and the act's number.
 OFFER = "undo"
+OFFERED = "You can undo this for as long as nobody has built on it."
 
 
 def one_act_per_request(
     get_response: Callable[[HttpRequest], HttpResponse],
 ) -> Callable[[HttpRequest], HttpResponse]:
-    """Middleware: the entries of one request are one act; a page that leads on takes the offer along."""
+    """Middleware: the entries of one request are one act; the page that follows offers to undo it."""
 
     def answer(request: HttpRequest) -> HttpResponse:
         if request.method in SAFE:
             return get_response(request)
         with acts.own_act() as act:
             response = get_response(request)
-        if act.written and _leads_to_a_page(request, response) and undo.is_offered(act.id, request.user):  # type: ignore[arg-type]
-            text = "You can undo this for as long as nobody has built on it."
-            messages.info(request, text, extra_tags=f"{OFFER} {act.id}")
+        if act.written and _is_for_a_person(request) and undo.is_offered(act.id, request.user):  # type: ignore[arg-type]
+            if response.status_code in (302, 303):
+                messages.info(request, OFFERED, extra_tags=f"{OFFER} {act.id}")
+            elif response.status_code == 200 and getattr(request, "htmx", False):
+                _offer_beside(request, response, act)
         return response
 
     return answer
 
 
-def _leads_to_a_page(request: HttpRequest, response: HttpResponse) -> bool:
-    """Whether the person is sent to a page of the register, not to the administration or a program's answer."""
+def _is_for_a_person(request: HttpRequest) -> bool:
+    """Whether a page of the register was used, not the administration or the interface for programs."""
     inside = request.resolver_match is not None and not request.resolver_match.namespaces
-    return inside and request.user.is_authenticated and response.status_code in (302, 303)
+    return inside and request.user.is_authenticated
+
+
+def _offer_beside(request: HttpRequest, response: HttpResponse, act: acts.Act) -> None:
+    """Put the offer where messages stand, beside the part of the page that is renewed."""
+    here = urlsplit(request.htmx.current_url_abs_path or "")  # type: ignore[attr-defined]
+    offer = {"text": OFFERED, "act": act.id, "back": urlunsplit(here._replace(fragment=""))}
+    response.write(render_to_string("_undo_offer_beside.html", offer, request))
 
 
 class Undo(Page):

@@ -16,6 +16,7 @@ from sites.services.record import Author
 from . import equipment, parties, people, places
 from .applications import FILED, plant_applications
 from .assignment import assign
+from .extract import import_extracts
 from .licences import Papers, license_all
 from .links import regular
 from .lives import live, plant_lives
@@ -56,6 +57,7 @@ def build(today: dt.date) -> Built:
         built = _write(network, papers, today)
         plant_applications(world, network, AUTHOR)
         live(world, network, papers)
+        import_extracts(world, AUTHOR)
         return built
 
 

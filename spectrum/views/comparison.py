@@ -61,8 +61,23 @@ class DifferenceFilter(filters.FilterSet):
         return super().filter_queryset(queryset)
 
 
+_WHOLE = {
+    Difference.What.NEW: {"register": "not there", "then": "not there", "now": "there"},
+    Difference.What.GONE: {"register": "there", "then": "there", "now": "not there"},
+}
+
+
 def _value(name: str) -> Any:
-    return lambda d: shown(d.field, getattr(d, name)) if d.field else ""
+    """One of the three values in a cell; before the first change at the regulator there is none."""
+
+    def cell(d: Difference) -> str:
+        if not d.field:
+            return _WHOLE[Difference.What(d.what)][name]
+        if name == "then" and not d.record.then:
+            return ""
+        return shown(d.field, getattr(d, name))
+
+    return cell
 
 
 class DifferenceList(ListPage):

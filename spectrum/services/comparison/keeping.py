@@ -95,13 +95,18 @@ def _keep_statements(
     seen: dict[tuple[str, str], RegulatorRecord] = {}
     objects: dict[tuple[str, int], Registered] = {}
     new, changed = [], []
-    for said in plan.stated:
-        kind, key = kind_of(said.wanted), key_of(said.wanted)
+    keys = [(kind_of(said.wanted), key_of(said.wanted)) for said in plan.stated]
+    renamed = _no_longer_named(stored, set(keys))
+    for said, (kind, key) in zip(plan.stated, keys, strict=True):
         values = values_of(said.wanted, said.fields)
         object_id = None if said.obj is None else said.obj.pk
         if said.obj is not None:
             objects[kind, said.obj.pk] = said.obj
         record = stored.get((kind, key))
+        if record is None and (record := renamed.pop((kind, object_id or 0), None)) is not None:
+            del stored[kind, record.key]
+            record.key = key
+            stored[kind, key] = record
         if record is None:
             record = RegulatorRecord(
                 mapping=run.mapping,
@@ -123,9 +128,20 @@ def _keep_statements(
             changed.append(record)
         seen[kind, key] = record
     RegulatorRecord.objects.bulk_create(new, batch_size=BATCH)
-    names = ["now", "then", "changed_run", "object_id", "own", "gone_run", "row"]
+    names = ["key", "now", "then", "changed_run", "object_id", "own", "gone_run", "row"]
     RegulatorRecord.objects.bulk_update(changed, names, batch_size=BATCH)
     return seen, objects
+
+
+def _no_longer_named(
+    stored: dict[tuple[str, str], RegulatorRecord], keys: set[tuple[str, str]]
+) -> dict[tuple[str, int], RegulatorRecord]:
+    """Records by their object that this file does not name: what moved is named by its new position, and is no other."""
+    return {
+        (kind, record.object_id): record
+        for (kind, key), record in stored.items()
+        if record.object_id is not None and (kind, key) not in keys
+    }
 
 
 def _moved(record: RegulatorRecord, values: dict[str, Any], object_id: int | None, own: bool) -> bool:
@@ -161,9 +177,13 @@ def _list_followed(
     Difference.objects.bulk_create(followed, batch_size=BATCH)
 
 
-def _found(record: RegulatorRecord, obj: Registered | None) -> Iterator[tuple[str, Found]]:
+def _found(
+    record: RegulatorRecord, obj: Registered | None, gone_licences: set[str]
+) -> Iterator[tuple[str, Found]]:
     if record.gone_run_id is not None:
-        if obj is not None and _lives(obj):
+        # That a licence is gone says so of its channels.
+        told = isinstance(obj, LicensedChannel) and record.key.partition("/")[0] in gone_licences
+        if obj is not None and _lives(obj) and not told:
             yield "", Found(What.GONE, None, record.now, None, None)
         return
     if obj is None:
@@ -193,11 +213,16 @@ def _settle(
     for part in _parts([record.pk for record in records]):
         for row in Difference.objects.filter(record__in=part).exclude(state=State.FOLLOWED):
             standing[row.record_id][row.field] = row
+    gone_licences = set(
+        RegulatorRecord.objects.filter(
+            mapping=run.mapping, kind=RegulatorRecord.Kind.LICENCE, gone_run__isnull=False
+        ).values_list("key", flat=True)
+    )
     created, updated, closed = [], [], []
     for record in records:
         obj = objects.get((record.kind, record.object_id or 0))
         old = standing.get(record.pk, {})
-        for name, found in _found(record, obj):
+        for name, found in _found(record, obj, gone_licences):
             kept = old.pop(name) if name in old else None
             if kept is None:
                 created.append(_row(record, run, name, found, State.OPEN))

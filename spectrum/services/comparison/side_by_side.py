@@ -10,7 +10,7 @@ from sites.models import Registered, Site
 from spectrum.models import Difference, Link, Station
 
 from .keeping import object_of, register_values
-from .values import POSITION, apart_m, differs, shown, words_of
+from .values import POSITION, apart_m, differs, position_of, shown, words_of
 
 
 @dataclass(frozen=True)
@@ -75,8 +75,10 @@ def places_of(obj: Any, regulator: Any) -> list[Place]:
         surveyed = site.position_source == Site.PositionSource.SURVEY
         words = "as surveyed" if surveyed else "in the register, not surveyed"
         at.append((f"{words}: site {site.code}", [site.latitude_deg, site.longitude_deg], known))
-    if isinstance(obj, LicensedChannel) and obj.latitude_deg is not None:
-        at.append(("as licensed", [obj.latitude_deg, obj.longitude_deg], "the licence's own position"))
+    if isinstance(obj, LicensedChannel) and site is not None:
+        stated = obj.latitude_deg is not None
+        known = "the licence states its own position" if stated else "the licence names the site"
+        at.append(("as licensed", position_of(obj), known))
     if regulator:
         at.append(("as the regulator holds it", regulator, "the last extract"))
     if len(at) < 2:

@@ -36,7 +36,7 @@ def contradictions() -> list[Part]:
         ),
         Part(
             "limits", CONTRADICTING, "stations off the limits of their licence",
-            "Open findings of the last checks.", [Gap(finding, finding.headline) for finding in limits],
+            "Open findings of the last checks.", [Gap(finding, KINDS[finding.kind].title) for finding in limits],
         ),
         Part(
             "names", CONTRADICTING, "names that differ only in case, spaces or punctuation",

@@ -213,6 +213,22 @@ def test_our_channel_is_found_by_frequency_and_place_and_its_position_stays_unti
     assert Site.objects.get(code="MAST").latitude_deg == 47.0
 
 
+def test_a_position_that_the_regulator_moves_is_no_other_channel() -> None:
+    own_licence()
+    load(row(**OURS))
+    assert standing() == {}
+    load(row(**OURS, From_lat="47.00300"))
+    difference = one("position", record__kind="channel")
+    assert (difference.register, difference.then, difference.now) == (
+        [47.0, 14.0],
+        [47.0, 14.0],
+        [47.003, 14.0],
+    )
+    assert not Difference.objects.filter(what__in=["gone", "new"]).exists()
+    load(row(**OURS))
+    assert standing() == {}
+
+
 def test_a_frequency_that_differs_at_our_place_is_a_difference_of_that_channel() -> None:
     own_licence()
     load(row(**OURS, MHz="6012.5"))
@@ -237,7 +253,7 @@ def test_what_is_gone_is_listed_until_it_has_ended_in_the_register() -> None:
     load(row(), row(Number="F-101", MHz="6040.5"))
     load(row())
     gone = {d.record.kind for d in Difference.objects.filter(what="gone", state="open")}
-    assert gone == {"licence", "channel", "link"}
+    assert gone == {"licence", "link"}
     with pytest.raises(RegisterError, match="ended on its own page"):
         decide(one(record__kind="licence"), "regulator")
     licence = Licence.objects.get(number="F-101")

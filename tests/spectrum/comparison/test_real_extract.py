@@ -107,7 +107,6 @@ def mutated(rows: list[Row]) -> Copy:
     [gone] = copy.licence(lambda rows: len(rows) == 1)
     copy.rows.remove(gone)
     copy.expect("licence", gone["callsign"], "gone", "open")
-    copy.expect("channel", gone["callsign"], "gone", "open")
     copy.expect("link", named(gone), "gone", "open")
     # a frequency is another: what was assigned is gone, what is assigned is new
     [retuned] = copy.licence(lambda rows: len(rows) == 1)

@@ -36,6 +36,10 @@ class Part:
     why: str
     gaps: list[Gap] = field(default_factory=list)
 
+    @property
+    def has_steps(self) -> bool:
+        return any(gap.step for gap in self.gaps)
+
 
 def yearly_cost(gaps: Iterable[Gap]) -> list[tuple[Decimal, str]]:
     """The yearly fees of some cases, summed by currency; fees in different currencies are not added."""

@@ -6,12 +6,13 @@ from io import BytesIO
 from typing import Any, cast
 
 from django import forms
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from sites.errors import RegisterError
 from sites.models import Job, Person
+from sites.on_day import PARAMETER, read_day, register_on
 from sites.services import jobs
 from sites.tables import workbook
 from sites.views.access import Page
@@ -54,8 +55,9 @@ class TablesPage(Page):
         return tables_page(request, ImportForm())
 
 
-def tables_page(request: HttpRequest, form: ImportForm, status: int = 200) -> HttpResponse:
+def tables_page(request: HttpRequest, form: ImportForm, status: int = 200, trouble: str = "") -> HttpResponse:
     context = {
+        "trouble": trouble,
         "form": form,
         "tables": [_described(table) for table in TABLES],
         "may_import": request.user.has_perm(MAY_IMPORT),
@@ -72,13 +74,24 @@ def _described(table: Table) -> tuple[str, list[str], list[str]]:
 
 
 class RegisterFile(Page):
-    """The whole register as one file, every field."""
+    """The whole register as one file, every field; as it stands, or as of a day."""
 
     needs = "places.view_site"
     act = "taking the register out as tables"
     http_method_names = ("get", "head", "options")
 
-    def get(self, request: HttpRequest, form: str) -> FileResponse:
+    def get(self, request: HttpRequest, form: str) -> HttpResponseBase:
+        typed = str(request.GET.get(PARAMETER, ""))
+        if not typed:
+            return self._file(form, f"{timezone.now():%Y-%m-%d}")
+        try:
+            day = read_day(typed)
+        except ValueError as error:
+            return tables_page(request, ImportForm(), 422, trouble=f"{error} Nothing was taken out.")
+        with register_on(day):
+            return self._file(form, f"as-of-{day}")
+
+    def _file(self, form: str, of: str) -> FileResponse:
         target = BytesIO()
         if form == "xlsx":
             write_book(target)
@@ -86,7 +99,7 @@ class RegisterFile(Page):
             write_archive(target)
         target.seek(0)
         media_type = workbook.MEDIA_TYPE if form == "xlsx" else "application/zip"
-        name = f"register-{timezone.now():%Y-%m-%d}.{form}"
+        name = f"register-{of}.{form}"
         return FileResponse(target, as_attachment=True, filename=name, content_type=media_type)
 
 

@@ -116,6 +116,15 @@ def test_files_are_of_the_day_and_say_so(pages: Client) -> None:
     assert b'"T-2"' in b"".join(drawn.streaming_content)
 
 
+def test_the_whole_register_can_be_taken_out_as_of_a_day(pages: Client) -> None:
+    address = reverse("register-file", args=["xlsx"])
+    answer: Any = pages.get(f"{address}?as_of=2026-01-15")
+    assert "register-as-of-2026-01-15.xlsx" in answer["Content-Disposition"]
+    links = load_workbook(io.BytesIO(b"".join(answer.streaming_content)))["links"]
+    assert {row[0].value for row in links.iter_rows(min_row=2)} == {"T-1", "T-2"}
+    assert "Nothing was taken out." in text_of(pages, f"{address}?as_of=soon", 422)
+
+
 @pytest.mark.parametrize("typed", ["soon", "2026-02-30", "1800-01-01", "9999-12-31"])
 def test_what_is_no_day_is_said_and_nothing_is_exported(typed: str, pages: Client, story: Story) -> None:
     said = text_of(pages, f"{reverse('link-list')}?as_of={typed}")

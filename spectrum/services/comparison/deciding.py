@@ -15,6 +15,7 @@ from licences.services.life import correct_for_import
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import Registered, Site
 from sites.services import record as register
+from sites.services.acts import act
 from sites.services.record import Author, as_register_error
 from spectrum.models import Difference, ExtractMapping, RegulatorRecord
 
@@ -49,7 +50,8 @@ def decide(difference: Difference, choice: str, *, reason: str, by: Author, seen
     if choice == State.ASIDE and not reason.strip():
         raise RegisterError("Setting a difference aside needs a reason.", field="reason")
     try:
-        with transaction.atomic():
+        # One act: what a decision writes is taken back together, and is asked again then.
+        with act(), transaction.atomic():
             return _decided(difference, choice, reason.strip(), by, seen)
     except ValidationError as error:
         raise as_register_error(error) from error

@@ -226,7 +226,7 @@ def _settle(
             kept = old.pop(name) if name in old else None
             if kept is None:
                 created.append(_row(record, run, name, found, State.OPEN))
-            elif (kept.what, kept.register, kept.now) != (found.what, found.register, found.now):
+            elif kept.state == State.REGULATOR or _other_values(kept, found):
                 _take(kept, found)
                 kept.state, kept.run = State.OPEN, run
                 updated.append(kept)
@@ -238,6 +238,10 @@ def _settle(
     )
     for part in _parts(closed):
         Difference.objects.filter(pk__in=part).delete()
+
+
+def _other_values(kept: Difference, found: Found) -> bool:
+    return (kept.what, kept.register, kept.now) != (found.what, found.register, found.now)
 
 
 def _row(record: RegulatorRecord, run: ExtractRun, name: str, found: Found, state: str) -> Difference:

@@ -130,6 +130,20 @@ def test_believing_the_regulator_changes_the_register_and_is_recorded() -> None:
     assert Licence.objects.get().expires_on == dt.date(2030, 5, 1)
 
 
+def test_a_decision_that_is_taken_back_is_asked_again() -> None:
+    load(row())
+    licence = Licence.objects.get()
+    licence.service = "mobile"
+    record.change(licence, by=TESTS)
+    load(row())
+    decide(one("service"), "regulator")
+    licence = Licence.objects.get()
+    licence.service = "mobile"
+    record.change(licence, by=TESTS)
+    comparison.bring_up_to_date(ExtractMapping.objects.get())
+    assert one("service").state == "open"
+
+
 @pytest.mark.parametrize("choice", ["register", "aside"])
 def test_a_decision_holds_until_either_side_changes(choice: str) -> None:
     load(row())

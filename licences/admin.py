@@ -26,6 +26,7 @@ from licences.models import (
     LicenceEvent,
     LicensedChannel,
     Reminder,
+    ReminderSettings,
     RenewalPolicy,
 )
 from licences.selectors import standing_on
@@ -150,3 +151,10 @@ class ApplicationAdmin(ReadOnlyAdmin):
     list_select_related = ("authority", "holder")
     list_filter = ("state",)
     search_fields = ("number", "authority_reference")
+
+
+@admin.register(ReminderSettings)
+class ReminderSettingsAdmin(ReadOnlyAdmin):
+    list_display = ("person", "rhythm", "weekday", "hour", "topics")
+    list_select_related = ("person",)
+    search_fields = ("person__username",)

@@ -23,7 +23,7 @@ from licences.models import (
     RenewalPolicy,
 )
 from licences.standing import Ending, Standing, standing
-from sites.models import Site
+from sites.models import Person, Site
 
 
 def all_authorities() -> QuerySet[Authority]:
@@ -86,8 +86,16 @@ def channels_of(licence: Licence) -> QuerySet[LicensedChannel]:
 
 
 def all_reminders() -> QuerySet[Reminder]:
-    """Every reminder, sent and to be sent, with its licence and recipient."""
-    return Reminder.objects.select_related("licence__authority", "recipient").order_by("due_on", "id")
+    """Every reminder, sent and to be sent, with its licence, its recipient and who acknowledged it."""
+    return Reminder.objects.select_related("licence__authority", "recipient", "acknowledged_by").order_by(
+        "due_on", "id"
+    )
+
+
+def unanswered(person: Person) -> QuerySet[Reminder]:
+    """What a person was reminded of and has neither acknowledged nor put off, the most pressing first."""
+    sent = all_reminders().filter(recipient=person, state=Reminder.State.SENT, acknowledged_at=None)
+    return sent.order_by("act_by", "id")
 
 
 def policy_of(authority: Authority) -> RenewalPolicy:

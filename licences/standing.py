@@ -8,7 +8,6 @@ validity.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
@@ -94,8 +93,6 @@ class Policy(Protocol):
     def window_opens_days(self) -> int: ...
     @property
     def last_filing_days(self) -> int: ...
-    @property
-    def reminder_steps_days(self) -> Sequence[int]: ...
 
 
 @dataclass(frozen=True)
@@ -190,47 +187,3 @@ def _earlier(one: dt.date | None, other: dt.date | None) -> dt.date | None:
 def _days_before(day: dt.date, days: int) -> dt.date:
     """``days`` days earlier (negative: later), held inside the calendar."""
     return dt.date.fromordinal(min(max(1, day.toordinal() - days), dt.date.max.toordinal()))
-
-
-class StepKind(StrEnum):
-    """The steps of a reminder, as the model names them, in the order of urgency on one day."""
-
-    WINDOW_OPENS = "window_opens"
-    BEFORE_LAST_DAY = "before_last_day"
-    EXPIRED = "expired"
-
-
-_URGENCY = list(StepKind)
-
-
-@dataclass(frozen=True)
-class ReminderStep:
-    """One reminder of a licence: which, how many days before the last filing day, and the day it is due."""
-
-    kind: StepKind
-    days_before: int
-    due_on: dt.date
-
-
-def reminder_steps(expires_on: dt.date, policy: Policy) -> list[ReminderStep]:
-    """All reminders of a licence that expires on this day, in the order in which they fall due.
-
-    The last one is due on the first day without the licence.
-    """
-    dates = renewal_dates(expires_on, policy)
-    steps = [ReminderStep(StepKind.WINDOW_OPENS, 0, dates.window_opens_on)]
-    steps += [
-        ReminderStep(StepKind.BEFORE_LAST_DAY, days, _days_before(dates.last_filing_on, days))
-        for days in policy.reminder_steps_days
-    ]
-    if expires_on < dt.date.max:
-        steps.append(ReminderStep(StepKind.EXPIRED, 0, expires_on + dt.timedelta(days=1)))
-    return sorted(steps, key=lambda step: (step.due_on, _URGENCY.index(step.kind), -step.days_before))
-
-
-def step_that_matters(
-    expires_on: dt.date, policy: Policy, on: dt.date
-) -> tuple[ReminderStep | None, list[ReminderStep]]:
-    """The latest reminder that is due on a day, or None, and the earlier ones that it makes needless."""
-    due = [step for step in reminder_steps(expires_on, policy) if step.due_on <= on]
-    return (due[-1], due[:-1]) if due else (None, [])

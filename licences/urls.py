@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from licences.views import life, papers, parties
+from licences.views import life, papers, parties, reminder_links, reminders
 
 urlpatterns = [
     path("authorities/", parties.AuthorityList.as_view(), name="authority-list"),
@@ -47,4 +47,14 @@ urlpatterns = [
         papers.LicensedChannelRemove.as_view(),
         name="licensed-channel-remove",
     ),
+    path("reminders/", reminders.ReminderList.as_view(), name="reminder-list"),
+    path("reminders/<int:pk>/", reminders.ReminderPage.as_view(), name="reminder"),
+    path("reminders/settings/", reminders.MySettings.as_view(), name="reminder-settings"),
+    path("reminders/settings/calendar/", reminders.CalendarRenew.as_view(), name="reminder-calendar-renew"),
+    path(
+        "reminders/by-mail/<slug:purpose>/<str:token>/",
+        reminder_links.ByMail.as_view(),
+        name="reminder-by-mail",
+    ),
+    path("calendar/<str:token>.ics", reminder_links.CalendarFeed.as_view(), name="reminder-calendar"),
 ]

@@ -83,6 +83,8 @@ _ACCEPT = frozenset({"spectrum.accept_finding"})
 _CHECK_NETWORK = frozenset({"spectrum.check_network"})
 _OTHERS = frozenset({"spectrum.what_others_hold"})
 _FILE = frozenset({"licences.file_application"})
+#: Answering the reminders of others; everybody answers their own.
+_ANSWER = frozenset({"licences.answer_reminder"})
 _IMPORT = frozenset({"spectrum.add_extractrun"})
 _DECIDE = frozenset({"spectrum.decide_difference"})
 
@@ -100,10 +102,11 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     | _allowed("add change delete", *PAPERS, *APPLICATIONS, "places.site", *DOCUMENTS)
     | _allowed("add", *STEPS)
     | _FILE
+    | _ANSWER
     | _OTHERS
     | _IMPORT
     | _DECIDE,
-    MANAGER: _VIEW | _HISTORY | _ACCEPT | _CHECK_NETWORK,
+    MANAGER: _VIEW | _HISTORY | _ACCEPT | _ANSWER | _CHECK_NETWORK,
     ADMINISTRATOR: _VIEW
     | _HISTORY
     | _allowed(
@@ -122,7 +125,9 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
     | _allowed("add", *STEPS)
     | _FILE
     | _allowed("view add change delete", "places.person")
+    | _allowed("view", "licences.remindersettings")
     | _ACCEPT
+    | _ANSWER
     | _CHECK_NETWORK
     | _OTHERS
     | _IMPORT

@@ -253,8 +253,10 @@ def small_register() -> SmallRegister:
         recipient=responsible,
         step="before_last_day",
         days_before=30,
-        expires_on=dt.date(2028, 12, 31),
+        about_on=dt.date(2028, 12, 31),
+        act_by=dt.date(2028, 12, 31),
         due_on=dt.date(2028, 12, 1),
+        ready_on=dt.date(2028, 12, 1),
     )
     job = Job.objects.create(kind="check_network", asked_by=responsible)
     mapping = record.create(

@@ -27,6 +27,9 @@ EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 # The worker that a test starts, and the test that sends to it, say "worker".
 JOBS_RUN = env.str("JOBS_RUN", default="inline")
 JOBS_LEASE_S = env.float("JOBS_LEASE_S", default=120.0)
+CELERY_BEAT_SCHEDULE = {
+    "tick": {"task": "sites.tasks.tick", "schedule": env.float("JOBS_TICK_S", default=60.0)}
+}
 # Kinds of jobs that only tests have.
 CELERY_IMPORTS = env.list("CELERY_IMPORTS", default=[])
 CELERY_BROKER_URL = env.str("REDIS_URL", default="redis://127.0.0.1:6379/0")

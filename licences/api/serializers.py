@@ -6,6 +6,7 @@ from rest_framework import serializers
 
 from licences.applying import FIELDS
 from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
+from licences.models.authorities import STEP_FIELDS
 from sites.api.fields import (
     KilohertzField,
     MegahertzField,
@@ -33,13 +34,22 @@ class AuthoritySerializer(RegisterSerializer[Authority]):
         fields = ("id", "code", "name", "country", "asked_fields", *STAMPS)
 
 
+def _days() -> serializers.ListField:
+    """A list of whole days: when people are reminded."""
+    return serializers.ListField(child=WholeNumberField(max_value=3650), required=False, max_length=50)
+
+
 class RenewalPolicySerializer(RegisterSerializer[RenewalPolicy]):
     """When licences of an authority may be renewed, and when people are reminded."""
 
     authority_code = serializers.CharField(source="authority.code", read_only=True)
-    reminder_steps_days = serializers.ListField(
-        child=WholeNumberField(max_value=3650), required=False, max_length=50
-    )
+    window_steps_days = _days()
+    reminder_steps_days = _days()
+    expiry_steps_days = _days()
+    after_expiry_steps_days = _days()
+    use_steps_days = _days()
+    notice_steps_days = _days()
+    fee_steps_days = _days()
     filing_rules = serializers.ListField(
         child=StructureField(),
         required=False,
@@ -55,7 +65,8 @@ class RenewalPolicySerializer(RegisterSerializer[RenewalPolicy]):
             "authority_code",
             "window_opens_days",
             "last_filing_days",
-            "reminder_steps_days",
+            *STEP_FIELDS,
+            "escalate_after_days",
             "renewable",
             "conditions",
             "longest_term_months",
@@ -77,6 +88,7 @@ class RenewalPolicySerializer(RegisterSerializer[RenewalPolicy]):
                 "use_notice_days",
                 "fee_grace_days",
                 "unused_after_days",
+                "escalate_after_days",
             )
         } | {"last_filing_days": {"min_value": -36_500, "max_value": 36_500}}
 
@@ -200,11 +212,17 @@ class ReminderSerializer(PlainSerializer[Reminder]):
             "recipient_name",
             "step",
             "days_before",
-            "expires_on",
+            "about_on",
+            "act_by",
             "due_on",
+            "escalated",
             "state",
             "sent_at",
             "attempts",
             "last_error",
+            "acknowledged_at",
+            "acknowledged_by",
+            "snoozed_until",
+            "snooze_reason",
         )
         read_only_fields = fields

@@ -10,6 +10,7 @@ from django.db.models import Q, QuerySet
 
 from licences.applying import FIELDS
 from licences.models import Authority, Holder, Licence, LicensedChannel, RenewalPolicy
+from licences.models.authorities import STEP_FIELDS
 from sites.forms.base import CodeField, RegisterForm
 from sites.forms.figures import DaysField, KilohertzField, MegahertzField, PowerField, WordsField
 from sites.models import Person, Site
@@ -85,15 +86,37 @@ class AuthorityForm(RegisterForm):
 
 class RenewalPolicyForm(RegisterForm):
     reminder_steps_days = DaysField(
-        label="reminders (days before the last filing day)", help_text="For example 90, 30, 14, 3."
+        label="days before the last filing day", help_text="For example 90, 30, 14, 3."
     )
+
+    window_steps_days = DaysField(
+        label="days before the window opens", required=False, help_text="0: on the day it opens."
+    )
+    expiry_steps_days = DaysField(label="days before the expiry", required=False)
+    after_expiry_steps_days = DaysField(
+        label="days after the expiry", required=False, help_text="1: on the first day without the licence."
+    )
+    use_steps_days = DaysField(label="days before the bring-into-use date", required=False)
+    notice_steps_days = DaysField(label="days before the notice of use", required=False)
+    fee_steps_days = DaysField(label="days before a fee is due", required=False)
+    sections = (
+        (
+            "When is a licence renewed?",
+            (
+                "window_opens_days", "last_filing_days", "renewable", "conditions", "longest_term_months",
+                "bring_into_use_months", "use_notice_days", "fee_grace_days", "unused_after_days",
+            ),
+        ),
+        ("When are people reminded?", (*STEP_FIELDS, "escalate_after_days")),
+    )  # fmt: skip
 
     class Meta(RegisterForm.Meta):
         model = RenewalPolicy
         fields = [
             "window_opens_days",
             "last_filing_days",
-            "reminder_steps_days",
+            *STEP_FIELDS,
+            "escalate_after_days",
             "renewable",
             "conditions",
             "longest_term_months",

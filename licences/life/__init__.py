@@ -14,20 +14,28 @@ from .days import ComingDay, coming_days
 from .history import Entered, as_of
 from .invariants import broken_invariants
 from .records import FIELDS, Life, Step, StepRefusedError, Taken, Terms
+from .reminding import Due, ReminderStep, StepKind, Topic, due_on_day, reminder_steps, topic_of
 from .steps import allowed_steps, take
 
 __all__ = [
     "FIELDS",
     "ComingDay",
+    "Due",
     "Entered",
     "Life",
+    "ReminderStep",
     "Step",
+    "StepKind",
     "StepRefusedError",
     "Taken",
     "Terms",
+    "Topic",
     "allowed_steps",
     "as_of",
     "broken_invariants",
     "coming_days",
+    "due_on_day",
+    "reminder_steps",
     "take",
+    "topic_of",
 ]

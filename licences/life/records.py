@@ -91,6 +91,10 @@ class Terms:
     last_filing_days : last day for it, in days before the expiry; negative: after it
     renewable : False where the licence says that it is not renewed
     conditions : on what a renewal depends, in words
+    window_steps_days, reminder_steps_days, expiry_steps_days, use_steps_days, notice_steps_days,
+    fee_steps_days : when to remind: days before the window opens, the last filing day, the expiry, the
+        bring-into-use date, the notice of it, the day the fee is due
+    after_expiry_steps_days : the same in days after the expiry
     bring_into_use_months : from the grant; None: no such date
     use_notice_days : for the notice, from the bring-into-use date; None: no notice is asked for
     longest_term_months : of a grant or renewal; None: no limit
@@ -102,7 +106,13 @@ class Terms:
     last_filing_days: int = 0
     renewable: bool = True
     conditions: str = ""
+    window_steps_days: tuple[int, ...] = (0,)
     reminder_steps_days: tuple[int, ...] = ()
+    expiry_steps_days: tuple[int, ...] = ()
+    after_expiry_steps_days: tuple[int, ...] = (1,)
+    use_steps_days: tuple[int, ...] = ()
+    notice_steps_days: tuple[int, ...] = ()
+    fee_steps_days: tuple[int, ...] = ()
     bring_into_use_months: int | None = None
     use_notice_days: int | None = None
     longest_term_months: int | None = None

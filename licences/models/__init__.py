@@ -6,7 +6,7 @@ from .channels import LicensedChannel
 from .events import LicenceEvent
 from .holders import Holder
 from .licences import Licence
-from .reminders import Reminder
+from .reminders import Reminder, ReminderSettings
 
 __all__ = [
     "Application",
@@ -16,5 +16,6 @@ __all__ = [
     "LicenceEvent",
     "LicensedChannel",
     "Reminder",
+    "ReminderSettings",
     "RenewalPolicy",
 ]

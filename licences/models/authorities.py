@@ -20,6 +20,42 @@ def default_asked_fields() -> list[str]:
     return list(DEFAULT_ASKED)
 
 
+def default_window_steps() -> list[int]:
+    return [0]
+
+
+def default_expiry_steps() -> list[int]:
+    return []
+
+
+def default_after_expiry_steps() -> list[int]:
+    return [1, 14]
+
+
+def default_use_steps() -> list[int]:
+    return [90, 30, 7]
+
+
+def default_notice_steps() -> list[int]:
+    return [14, 3]
+
+
+def default_fee_steps() -> list[int]:
+    return [30, 7]
+
+
+#: The lists of days of a policy, each with the name of what is reminded of.
+STEP_FIELDS = (
+    "window_steps_days",
+    "reminder_steps_days",
+    "expiry_steps_days",
+    "after_expiry_steps_days",
+    "use_steps_days",
+    "notice_steps_days",
+    "fee_steps_days",
+)
+
+
 class Authority(Registered):
     """The body that grants licences."""
 
@@ -82,6 +118,37 @@ class RenewalPolicy(Registered):
         default=default_reminder_steps,
         help_text="For example [90, 30, 14, 3].",
     )
+    window_steps_days = models.JSONField(
+        "reminders (days before the window opens)",
+        default=default_window_steps,
+        blank=True,
+        help_text="0: on the day it opens.",
+    )
+    expiry_steps_days = models.JSONField(
+        "reminders (days before the expiry)", default=default_expiry_steps, blank=True
+    )
+    after_expiry_steps_days = models.JSONField(
+        "reminders (days after the expiry)",
+        default=default_after_expiry_steps,
+        blank=True,
+        help_text="1: on the first day without the licence.",
+    )
+    use_steps_days = models.JSONField(
+        "reminders (days before the bring-into-use date)", default=default_use_steps, blank=True
+    )
+    notice_steps_days = models.JSONField(
+        "reminders (days before the notice of use)", default=default_notice_steps, blank=True
+    )
+    fee_steps_days = models.JSONField(
+        "reminders (days before a fee is due)", default=default_fee_steps, blank=True
+    )
+    escalate_after_days = models.PositiveIntegerField(
+        "managers are told after (days without acknowledgement)",
+        null=True,
+        blank=True,
+        default=7,
+        help_text="Empty: never.",
+    )
     unused_after_days = models.PositiveIntegerField("a channel counts as unused after (days)", default=365)
     filing_rules = models.JSONField(
         "which change needs filing",
@@ -113,7 +180,7 @@ class RenewalPolicy(Registered):
             last_filing_days=self.last_filing_days,
             renewable=self.renewable,
             conditions=self.conditions,
-            reminder_steps_days=tuple(self.reminder_steps_days),
+            **{name: tuple(getattr(self, name)) for name in STEP_FIELDS},
             bring_into_use_months=self.bring_into_use_months,
             use_notice_days=self.use_notice_days,
             longest_term_months=self.longest_term_months,
@@ -130,15 +197,14 @@ class RenewalPolicy(Registered):
             read_rules(self.filing_rules)
         except RuleFormatError as error:
             raise ValidationError({"filing_rules": str(error)}) from error
-        steps = self.reminder_steps_days
-        if not isinstance(steps, list) or not all(isinstance(s, int) and 0 <= s <= 3650 for s in steps):
-            raise ValidationError(
-                {
-                    "reminder_steps_days": f"{steps!r} was given; a list of whole days from 0 to 3650 was expected, "
-                    "for example [90, 30, 14]."
-                }
-            )
-        if len(set(steps)) != len(steps):
-            raise ValidationError(
-                {"reminder_steps_days": "Each reminder step may stand only once in the list."}
-            )
+        for name in STEP_FIELDS:
+            steps, lowest = getattr(self, name), 1 if name == "after_expiry_steps_days" else 0
+            if not isinstance(steps, list) or not all(type(s) is int and lowest <= s <= 3650 for s in steps):
+                raise ValidationError(
+                    {
+                        name: f"{steps!r} was given; a list of whole days from {lowest} to 3650 was expected, "
+                        "for example [90, 30, 14]."
+                    }
+                )
+            if len(set(steps)) != len(steps):
+                raise ValidationError({name: "Each reminder step may stand only once in the list."})

@@ -74,14 +74,33 @@ class AuthorityPage(ObjectPage):
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         authority = get_object_or_404(Authority.objects.select_related("renewal_policy"), pk=pk)
         licences = selectors.all_licences().filter(authority=authority).order_by("expires_on", "number")
+        policy = getattr(authority, "renewal_policy", None)
         context = {
             "authority": authority,
-            "policy": getattr(authority, "renewal_policy", None),
+            "policy": policy,
+            "reminded": reminded(policy) if policy else [],
             "licences": with_standings(licences),
             "licence_count": licences.count(),
             "asked": [field.title for key, field in FIELDS.items() if key in authority.asked_fields],
         }
         return render(request, "authority.html", context)
+
+
+REMINDED = {
+    "window_steps_days": "before the window opens",
+    "reminder_steps_days": "before the last filing day",
+    "expiry_steps_days": "before the expiry",
+    "after_expiry_steps_days": "after the expiry",
+    "use_steps_days": "before the bring-into-use date",
+    "notice_steps_days": "before the notice of use",
+    "fee_steps_days": "before a fee is due",
+}
+
+
+def reminded(policy: RenewalPolicy) -> list[tuple[str, str]]:
+    """When people are reminded by a policy: before or after what, and how many days."""
+    days = {name: ", ".join(str(day) for day in getattr(policy, name)) for name in REMINDED}
+    return [(words, f"{days[name]} days" if days[name] else "none") for name, words in REMINDED.items()]
 
 
 def with_standings(licences: QuerySet[Any]) -> list[tuple[Any, Any]]:

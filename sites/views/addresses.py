@@ -21,6 +21,7 @@ PAGES = {
     "licences.application": "application",
     "licences.licence": "licence",
     "licences.licensedchannel": "licensed-channel",
+    "licences.reminder": "reminder",
     "spectrum.channelplan": "channel-plan",
     "spectrum.radiotype": "radio-type",
     "spectrum.link": "link",

@@ -99,6 +99,17 @@ PAGE_ROWS: list[Row] = [
         lambda register: [register.go.pk, "surrender"],
         {},
     ),
+    row("reminder-list", {"GET": (ALL, 200)}),
+    row("reminder", {"GET": (ALL, 200), "POST": ((R, M, A), 422)}, "reminder"),  # and the recipient
+    row("reminder-settings", {"GET": (ALL, 200), "POST": (ALL, 422)}),
+    row("reminder-calendar-renew", {"POST": (ALL, 302)}),
+    (
+        "reminder-by-mail",
+        {"GET": (EVERYBODY, 404), "POST": (EVERYBODY, 404)},
+        lambda register: ["acknowledge", "not-signed"],
+        {},
+    ),
+    ("reminder-calendar", {"GET": (EVERYBODY, 404)}, lambda register: ["not-signed"], {}),
     row("licensed-channel-list", {"GET": (ALL, 200)}),
     row("licensed-channel", {"GET": (ALL, 200)}, "go"),
     *part("licensed-channel", "go", "licence", PAPERS, PAPERS),

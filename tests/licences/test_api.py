@@ -194,5 +194,11 @@ def _one_more_of_each(register: SmallRegister, number: int) -> None:
         by=AUTHOR,
     )
     Reminder.objects.create(
-        licence=licence, recipient=register.responsible, step="expired", expires_on=day, due_on=day
+        licence=licence,
+        recipient=register.responsible,
+        step="expired",
+        about_on=day,
+        act_by=day,
+        due_on=day,
+        ready_on=day,
     )

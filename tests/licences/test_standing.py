@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import pytest
 from hypothesis import given
@@ -14,12 +14,9 @@ from licences.standing import (
     ChannelDates,
     Ending,
     Standing,
-    StepKind,
     channel_dates,
-    reminder_steps,
     renewal_dates,
     standing,
-    step_that_matters,
 )
 
 
@@ -31,7 +28,6 @@ def day(text: str) -> dt.date:
 class Policy:
     window_opens_days: int = 90
     last_filing_days: int = 30
-    reminder_steps_days: list[int] = field(default_factory=lambda: [30, 7, 0])
     renewable: bool = True
 
 
@@ -123,54 +119,19 @@ def test_a_channel_is_valid_within_its_licence() -> None:
     assert channel_dates(ended, ended_on=day("2026-08-01")).ended_on == day("2026-06-01")
 
 
-def test_the_steps_of_a_reminder_in_the_order_they_fall_due() -> None:
-    steps = [
-        (s.kind.value, s.days_before, str(s.due_on)) for s in reminder_steps(day("2026-12-31"), Policy())
-    ]
-    assert steps == [
-        ("window_opens", 0, "2026-10-02"),
-        ("before_last_day", 30, "2026-11-01"),
-        ("before_last_day", 7, "2026-11-24"),
-        ("before_last_day", 0, "2026-12-01"),
-        ("expired", 0, "2027-01-01"),
-    ]
-
-
-def test_only_the_latest_step_matters() -> None:
-    nothing, none = step_that_matters(day("2026-12-31"), Policy(), day("2026-10-01"))
-    assert (nothing, none) == (None, [])
-    matters, overtaken = step_that_matters(day("2026-12-31"), Policy(), day("2026-11-30"))
-    assert matters is not None
-    assert (matters.kind, matters.days_before) == (StepKind.BEFORE_LAST_DAY, 7)
-    assert [each.days_before for each in overtaken] == [0, 30]
-
-
-def test_on_one_day_the_more_urgent_step_matters() -> None:
-    policy = Policy(window_opens_days=30, last_filing_days=0, reminder_steps_days=[30])
-    matters, overtaken = step_that_matters(day("2026-12-31"), policy, day("2026-12-01"))
-    assert matters is not None
-    assert matters.kind is StepKind.BEFORE_LAST_DAY
-    assert [each.kind for each in overtaken] == [StepKind.WINDOW_OPENS]
-
-
 days = st.dates(dt.date(1, 1, 1), dt.date(9999, 12, 31))
 counts = st.integers(0, 4000)
 
 
-@given(days, days, counts, counts, st.lists(counts, max_size=5, unique=True))
-def test_no_dates_break_it(
-    expires_on: dt.date, on: dt.date, window: int, last: int, steps: list[int]
-) -> None:
-    policy = Policy(max(window, last), min(window, last), steps)
+@given(days, days, counts, counts)
+def test_no_dates_break_it(expires_on: dt.date, on: dt.date, window: int, last: int) -> None:
+    policy = Policy(max(window, last), min(window, last))
     dates = renewal_dates(expires_on, policy)
     assert dates.window_opens_on <= dates.last_filing_on <= expires_on
-    matters, overtaken = step_that_matters(expires_on, policy, on)
-    assert all(each.due_on <= on for each in overtaken)
-    assert (matters is None) <= (overtaken == [])
     licence = ChannelDates(dt.date.min, expires_on, None, None)
     assert (standing(licence, policy, on) is Standing.EXPIRED) == (on > expires_on)
 
 
 def test_the_model_is_a_policy() -> None:
-    policy = RenewalPolicy()
-    assert reminder_steps(day("2026-12-31"), policy)[0].due_on == day("2026-12-31") - dt.timedelta(days=180)
+    dates = renewal_dates(day("2026-12-31"), RenewalPolicy())
+    assert dates.window_opens_on == day("2026-12-31") - dt.timedelta(days=180)

@@ -23,6 +23,7 @@ WRITTEN_BY_THE_REGISTER = {
     "places.changerecord",
     "places.job",
     "licences.reminder",
+    "licences.remindersettings",
     "spectrum.check",
     "spectrum.finding",
     "spectrum.extractrun",

@@ -1,29 +1,27 @@
 """Which reminders there have to be: rows are made before any mail is sent.
 
-For every person and licence only the latest step that is due matters. A step
-has one row for ever, so it is sent once, whatever is restarted or run twice.
+For every person, licence and topic only the latest step that is due matters. A step
+has one row for ever, so it is sent once, whatever is restarted or run twice; only
+what a person put off is sent again, on the day they named.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from licences.life import due_on_day, reminder_steps
 from licences.models import Licence, Reminder
 from licences.selectors import terms_of
-from licences.standing import ReminderStep, StepKind, step_that_matters
-from sites.models import Person
 
-from .recipients import clock_of, managers, recipients_of
-
-State = Reminder.State
-Key = tuple[int, int, str, int, dt.date]
+from .escalating import add_escalations
+from .recipients import People, clock_of
+from .wishes import Round, State, Wish, acknowledged_until, key_of, round_of, to_whom, told_until
 
 
 @dataclass
@@ -34,123 +32,104 @@ class Planned:
     nobody_for: list[str] = field(default_factory=list)
 
 
-@dataclass
-class _Wish:
-    """What is to be so: which steps wait, and which are known to be needless."""
-
-    waiting: dict[Key, Reminder] = field(default_factory=dict)
-    needless: dict[Key, Reminder] = field(default_factory=dict)
-
-
 def plan(now: dt.datetime | None = None) -> Planned:
     """Make the reminders that are due, and set aside those that are no longer needed.
 
-    Due is what concerns our own licences that are in force or expired, not ended
-    and with no renewal filed, on the day it is where the recipient is. An
-    authority without a renewal policy is treated as one with the default policy.
+    Due is what concerns our own granted licences that are not ended, on the day it is where the
+    recipient is. An authority without a renewal policy is treated as one with the default policy.
     """
     now = now or timezone.now()
-    planned, wish = Planned(), _Wish()
-    the_managers = managers()
+    planned, wish, people = Planned(), Wish(), People()
     for licence in _licences_to_watch(now):
-        recipients = recipients_of(licence, the_managers)
-        for person in recipients:
-            _wish_for(wish, licence, person, clock_of(person, now).date())
-        if not recipients:
+        if not _wish_for(wish, licence, people, now):
             planned.nobody_for.append(str(licence))
-    _carry_out(wish, now)
+    _carry_out(wish, people, now)
     planned.waiting = Reminder.objects.filter(state=State.WAITING).count()
     return planned
 
 
 def _licences_to_watch(now: dt.datetime) -> Iterable[Licence]:
-    somewhere_already = now.astimezone(dt.UTC).date() + dt.timedelta(days=1)
+    today = now.astimezone(dt.UTC).date()
     return (
         Licence.objects.filter(
+            Q(ended_on=None) | Q(ended_on__gt=today),
             holder__own=True,
-            expires_on__isnull=False,
-            in_force_from__lte=somewhere_already,
-            renewal_filed_on__isnull=True,
-            ended_on__isnull=True,
+            granted_on__lte=today + dt.timedelta(days=1),
         )
-        .select_related("authority__renewal_policy", "responsible")
+        .select_related("authority__renewal_policy", "responsible", "holder")
         .order_by("pk")
     )
 
 
-def _wish_for(wish: _Wish, licence: Licence, person: Person, today: dt.date) -> None:
-    if licence.expires_on is None or licence.in_force_from is None or licence.in_force_from > today:
-        return
-    terms = terms_of(licence)
-    matters, overtaken = step_that_matters(licence.expires_on, terms, today)
-    to_file = terms.renewable and licence.let_expire_on is None
-    if matters is None or (matters.kind is not StepKind.EXPIRED and not to_file):
-        return
-    row = _row(licence, licence.expires_on, person, matters)
-    wish.waiting[_key(row)] = row
-    for step in overtaken:
-        old = _row(licence, licence.expires_on, person, step)
-        wish.needless[_key(old)] = old
+def _wish_for(wish: Wish, licence: Licence, people: People, now: dt.datetime) -> bool:
+    """Wish for what is due of a licence; False when there is something to tell and nobody to be told."""
+    life, terms = licence.life, terms_of(licence)
+    recipients = {
+        topic: people.recipients_of(licence, topic)
+        for topic in {step.topic for step in reminder_steps(life, terms)}
+    }
+    for day in {clock_of(person, now).date() for them in recipients.values() for person in them}:
+        for due in due_on_day(life, terms, day):
+            wish.open_rounds[licence.pk, due.matters.topic.value, due.matters.about_on] = licence
+            for person in recipients[due.matters.topic]:
+                if clock_of(person, now).date() == day:
+                    wish.add(licence, person, due)
+    return all(recipients.values())
 
 
-def _row(licence: Licence, expires_on: dt.date, person: Person, step: ReminderStep) -> Reminder:
-    return Reminder(
-        licence=licence,
-        recipient=person,
-        step=_STEPS[step.kind],
-        days_before=step.days_before,
-        expires_on=expires_on,
-        due_on=step.due_on,
-    )
-
-
-_STEPS = {
-    StepKind.WINDOW_OPENS: Reminder.Step.WINDOW_OPENS,
-    StepKind.BEFORE_LAST_DAY: Reminder.Step.BEFORE_LAST_DAY,
-    StepKind.EXPIRED: Reminder.Step.EXPIRED,
-}
-
-
-def _key(row: Reminder) -> Key:
-    return (row.licence_id, row.recipient_id, str(row.step), row.days_before, row.expires_on)
-
-
-def _carry_out(wish: _Wish, now: dt.datetime) -> None:
+def _carry_out(wish: Wish, people: People, now: dt.datetime) -> None:
     """Make the rows as wished. Every change is conditional, so two runs at once do no harm."""
-    licences = {row.licence_id for row in wish.waiting.values()}
     with transaction.atomic():
-        stored = list(Reminder.objects.filter(Q(licence__in=licences) | Q(state__in=_OPEN)))
-        known = {_key(row): row for row in stored}
-        told = _told_until(stored)
-        wanted = {key: row for key, row in wish.waiting.items() if told[_about(row)] < row.due_on}
+        licences = {licence for licence, _, _ in wish.open_rounds}
+        stored = list(
+            Reminder.objects.filter(Q(licence__in=licences) | Q(state__in=_OPEN))
+            .select_related("licence__authority", "recipient")
+            .order_by("pk")
+        )
+        add_escalations(wish, stored, people, now)
+        known = {key_of(row): row for row in stored}
+        told, acknowledged = told_until(stored), acknowledged_until(stored)
+        wanted = {}
+        for key, row in wish.waiting.items():
+            since = max(told[to_whom(row)], acknowledged[round_of(row)])
+            if since < row.due_on:
+                wanted[key] = row
+                untold = [day for day in wish.due_days.get(key, ()) if day > since]
+                row.ready_on = min([row.ready_on, *untold])
         for row in wish.needless.values():
             row.state = State.OVERTAKEN
         new = [row for key, row in (wish.needless | wanted).items() if key not in known]
         Reminder.objects.bulk_create(new, batch_size=500, ignore_conflicts=True)
-        again = [known[key].pk for key in wanted if key in known]
-        Reminder.objects.filter(pk__in=again, state=State.OVERTAKEN).update(state=State.WAITING)
-        gone = [row.pk for key, row in known.items() if row.state == State.WAITING and key not in wanted]
-        Reminder.objects.filter(pk__in=gone, state=State.WAITING).update(state=State.OVERTAKEN)
+        _change([known[key] for key in wanted if key in known], State.OVERTAKEN, State.WAITING)
+        _wake(stored, wish, acknowledged, now)
+        gone = [row for key, row in known.items() if key not in wanted]
+        _change(gone, State.WAITING, State.OVERTAKEN)
+        _change([row for row in gone if key_of(row) not in wish.waiting], State.SNOOZED, State.OVERTAKEN)
         # What a dead sender left is sent again only while it is still the step that matters.
-        left = [
-            row.pk for key, row in known.items() if row.state == State.SENDING and key not in wish.waiting
-        ]
+        left = [row.pk for key, row in known.items() if key not in wish.waiting]
         Reminder.objects.filter(pk__in=left, state=State.SENDING, claimed_until__lt=now).update(
             state=State.OVERTAKEN, claimed_until=None
         )
 
 
-_OPEN = (State.WAITING, State.SENDING)
+_OPEN = (State.WAITING, State.SENDING, State.SNOOZED)
 
 
-def _about(row: Reminder) -> tuple[int, int, dt.date]:
-    return (row.licence_id, row.recipient_id, row.expires_on)
+def _change(rows: Sequence[Reminder], before: str, after: str) -> None:
+    """Move those of some rows that are in one state into another."""
+    chosen = [row.pk for row in rows if row.state == before]
+    if chosen:
+        Reminder.objects.filter(pk__in=chosen, state=before).update(state=after)
 
 
-def _told_until(rows: Iterable[Reminder]) -> dict[tuple[int, int, dt.date], dt.date]:
-    """Up to which due day each person has been told about each expiry, or is being told."""
-    told: dict[tuple[int, int, dt.date], dt.date] = defaultdict(lambda: dt.date.min)
-    for row in rows:
-        if row.state in (State.SENT, State.SENDING):
-            told[_about(row)] = max(told[_about(row)], row.due_on)
-    return told
+def _wake(
+    stored: Sequence[Reminder], wish: Wish, acknowledged: dict[Round, dt.date], now: dt.datetime
+) -> None:
+    """Let what was put off wait again on its day, while it is the step that matters and nobody acknowledged it."""
+    for row in stored:
+        if row.state != State.SNOOZED or row.snoozed_until is None or key_of(row) not in wish.waiting:
+            continue
+        come = row.snoozed_until <= clock_of(row.recipient, now).date()
+        if come and acknowledged[round_of(row)] < row.due_on:
+            this = Reminder.objects.filter(pk=row.pk, state=State.SNOOZED)
+            this.update(state=State.WAITING, ready_on=row.snoozed_until)

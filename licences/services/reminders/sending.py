@@ -1,9 +1,15 @@
-"""Sending what is due: one mail per person and day, each reminder in one of them.
+"""Sending what is due: one mail per person by the rhythm they chose, each reminder in one of them.
 
 The reminders of a mail are claimed together (waiting → sending) before it goes
 out and marked after. A mail server that refuses puts them back to wait for the
 next run. A sender that dies in between leaves its claim to run out; the next
 run then sends the same mail with the same Message-ID.
+
+How far "once" goes: a reminder is handed to the mail server once, unless the
+process dies between the server's "accepted" and the mark, or the server's answer
+is lost. No sender can know then what the server did, so the mail goes out again:
+late and twice is better than never. The same Message-ID (RFC 5322, 3.6.4) lets
+the mailbox recognise the second one.
 """
 
 from __future__ import annotations
@@ -23,10 +29,10 @@ from sites.models import Person
 
 from .letter import letter
 from .planning import plan
-from .recipients import can_be_reached, clock_of
+from .recipients import can_be_reached, settings_of
+from .rhythm import chosen_now
 
 CLAIM = dt.timedelta(minutes=10)  # far longer than a mail server may take to answer
-FROM_HOUR = 6  # in the recipient's time zone
 State = Reminder.State
 logger = logging.getLogger(__name__)
 
@@ -50,7 +56,7 @@ def remind(now: dt.datetime | None = None, step: Callable[[int, int], None] | No
 
 
 def send_due(now: dt.datetime | None = None, step: Callable[[int, int], None] | None = None) -> Outcome:
-    """Send every person what waits for them, from FROM_HOUR of their day on and once a day.
+    """Send every person what waits for them, when it is time for their mail.
 
     ``step(done, total)`` is called after each person. When the mail server
     cannot be reached the run ends, and everything waits for the next one.
@@ -81,14 +87,18 @@ def _claim(person: Person, now: dt.datetime) -> list[Reminder]:
         left = sending.filter(claimed_until__lt=now).first()
         if left is not None:
             chosen = sending.filter(claimed_until=left.claimed_until)
-        elif sending.exists() or not can_be_reached(person) or not _time_for_mail(person, now):
+        elif sending.exists() or not can_be_reached(person):
             return []
         else:
-            chosen = theirs.filter(state=State.WAITING)
+            waiting = list(theirs.filter(state=State.WAITING))
+            going = chosen_now(person, waiting, settings_of(person), now)
+            chosen = theirs.filter(pk__in=[each.pk for each in going], state=State.WAITING)
         # Locked, so that a slow sender cannot mark them between here and the claim.
         chosen = chosen.select_for_update(of=("self",))
         batch = list(
-            chosen.select_related("recipient", "licence__holder", "licence__authority__renewal_policy")
+            chosen.select_related(
+                "recipient", "licence__holder", "licence__responsible", "licence__authority__renewal_policy"
+            )
         )
         until = now + CLAIM
         Reminder.objects.filter(pk__in=[each.pk for each in batch]).update(
@@ -97,14 +107,6 @@ def _claim(person: Person, now: dt.datetime) -> list[Reminder]:
     for each in batch:
         each.claimed_until = until
     return batch
-
-
-def _time_for_mail(person: Person, now: dt.datetime) -> bool:
-    """Whether it is day where the person is, and they had no mail yet on that day."""
-    here = clock_of(person, now)
-    midnight = here.replace(hour=0, minute=0, second=0, microsecond=0)
-    had_one = Reminder.objects.filter(recipient=person, sent_at__gte=midnight).exists()
-    return here.hour >= FROM_HOUR and not had_one
 
 
 def _send(batch: list[Reminder], now: dt.datetime, outcome: Outcome) -> bool:

@@ -1,0 +1,67 @@
+"""Forms about reminders: how a person wants them, and putting one off."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+
+from licences.life import Topic
+from licences.models import ReminderSettings
+from sites.errors import RegisterError
+from sites.forms.base import RegisterForm
+
+
+class ReminderSettingsForm(RegisterForm):
+    time_zone = forms.ChoiceField(
+        label="time zone", help_text="Days and hours are counted there.", choices=()
+    )
+    hour = forms.IntegerField(
+        label="not before (hour of the day)",
+        min_value=0,
+        max_value=23,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "class": "figure"}),
+        help_text="0 to 23.",
+    )
+    topics = forms.MultipleChoiceField(
+        label="of what",
+        required=False,
+        choices=[(topic.value, topic.words) for topic in Topic],
+        widget=forms.CheckboxSelectMultiple,
+        help_text="What you leave out goes to the managers.",
+    )
+
+    class Meta(RegisterForm.Meta):
+        model = ReminderSettings
+        fields = ["rhythm", "weekday", "hour", "topics"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        zone = self.instance.person.time_zone
+        names = sorted(available_timezones() | {zone})
+        self.fields["time_zone"].choices = [(name, name) for name in names]  # type: ignore[attr-defined]
+        self.initial.setdefault("time_zone", zone)
+
+    field_order = ["rhythm", "weekday", "hour", "time_zone", "topics"]
+
+
+class PutOffForm(forms.Form):
+    """Until when, and why."""
+
+    until = forms.DateField(
+        label="remind again on",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": "A day was expected, such as 2026-12-01."},
+    )
+    reason = forms.CharField(label="why", max_length=200)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.label_suffix = ""
+        self.needed = {"until", "reason"}
+        self.now_in_register: dict[str, Any] = {}
+
+    def take_error(self, error: RegisterError) -> None:
+        """Put what the service refused beside the field that it is about."""
+        self.add_error(error.field or None, error.message)

@@ -1,0 +1,219 @@
+"""Reminders: the list, one reminder with what can be answered, and how a person wants them."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+import django_filters as filters
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import transaction
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from licences import selectors
+from licences.forms.reminders import PutOffForm, ReminderSettingsForm
+from licences.models import Reminder
+from licences.services import reminders
+from licences.services.reminders.calendar import renew_address
+from licences.services.reminders.recipients import clock_of, settings_of
+from licences.services.reminders.signed import calendar_address
+from licences.services.reminders.wording import said
+from sites.errors import RegisterError
+from sites.models import Person
+from sites.services import record
+from sites.services.record import Author
+from sites.views.access import Page
+from sites.views.addresses import page_of
+from sites.views.listing import Column, ListPage
+from sites.views.places import search_filter
+
+State = Reminder.State
+SHOWN = {
+    "open": Q(state__in=(State.WAITING, State.SENDING, State.SENT), acknowledged_at=None),
+    "acknowledged": Q(acknowledged_at__isnull=False),
+    "put_off": Q(state=State.SNOOZED),
+    "over": Q(state=State.OVERTAKEN, acknowledged_at=None),
+}
+
+
+class ReminderFilter(filters.FilterSet):
+    q = search_filter("licence__number", "recipient__last_name", "recipient__username", "snooze_reason")
+    stands = filters.ChoiceFilter(
+        label="stands",
+        method="standing",
+        empty_label="all",
+        choices=[
+            ("open", "not answered"),
+            ("acknowledged", "acknowledged"),
+            ("put_off", "put off"),
+            ("over", "no longer needed"),
+        ],
+    )
+    mine = filters.ChoiceFilter(
+        label="whose", method="only_mine", empty_label="everybody's", choices=[("mine", "mine")]
+    )
+    step = filters.ChoiceFilter(label="of what", choices=Reminder.Step.choices, empty_label="all")
+
+    class Meta:
+        model = Reminder
+        fields: list[str] = []
+
+    def standing(self, rows: QuerySet[Reminder], _name: str, value: str) -> QuerySet[Reminder]:
+        return rows.filter(SHOWN[value])
+
+    def only_mine(self, rows: QuerySet[Reminder], _name: str, _value: str) -> QuerySet[Reminder]:
+        return rows.filter(recipient=self.request.user)
+
+
+class ReminderList(ListPage):
+    needs = "licences.view_reminder"
+    act = "reading the list of reminders"
+    heading = "Reminders: who was reminded of what, and has it in hand?"
+    lead = "Open one to acknowledge it or to put it off."
+    empty = (
+        "Reminders appear here by themselves when a date of one of our licences comes near. "
+        "Which days before it is set by the renewal policy of its authority."
+    )
+    filterset_class = ReminderFilter
+    default_sort = "-due_on"
+    template_name = "reminder_list.html"
+    columns = (
+        Column("act by", lambda r: r.act_by, "date", "act_by", page_of),
+        Column("licence", lambda r: r.licence, "code", "licence__number", lambda r: page_of(r.licence)),
+        Column("reminder", lambda r: r.step_words, order="step"),
+        Column("to", lambda r: f"{r.recipient}, as a manager" if r.escalated else r.recipient),
+        Column("stands", reminders.in_words, order="state"),
+        Column("due", lambda r: r.due_on, "date", "due_on"),
+        Column(
+            "sent (UTC)",
+            lambda r: f"{r.sent_at:%Y-%m-%d %H:%M}" if r.sent_at else "",
+            "date",
+            "sent_at",
+            plain=lambda r: r.sent_at,
+        ),
+        Column("why put off, or not sent", lambda r: r.snooze_reason or r.last_error, "long"),
+    )
+
+    def rows(self) -> QuerySet[Reminder]:
+        return selectors.all_reminders()
+
+
+class ReminderPage(Page):
+    """One reminder, and what can be answered. ``answer`` in the form says which of the two it is."""
+
+    needs = "licences.view_reminder"
+    act = "reading a reminder"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        return self.shown(request, self.subject(pk), PutOffForm())
+
+    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+        reminder, person = self.subject(pk), cast(Person, request.user)
+        if not reminders.may_answer(person, reminder):
+            raise PermissionDenied(
+                f"This reminder went to {reminder.recipient}. Only they, a registrar, a manager or an "
+                "administrator can answer it."
+            )
+        form, status = PutOffForm(request.POST), 422
+        try:
+            if request.POST.get("answer") == "acknowledge":
+                reminders.acknowledge(reminder, by=person, author=Author.of(person))
+                messages.success(request, "Acknowledged. The next reminder of this licence still comes.")
+                return redirect(page_of(reminder))
+            if form.is_valid():
+                until, reason = form.cleaned_data["until"], form.cleaned_data["reason"]
+                reminders.put_off(reminder, until, reason, author=Author.of(person))
+                messages.success(request, f"Put off until {until}.")
+                return redirect(page_of(reminder))
+        except RegisterError as error:
+            status = error.status if error.status == 409 else 422
+            form.take_error(error)
+        return self.shown(request, self.subject(pk), form, status)
+
+    def subject(self, pk: int) -> Reminder:
+        rows = selectors.all_reminders().select_related(
+            "licence__authority__renewal_policy", "licence__holder"
+        )
+        return get_object_or_404(rows, pk=pk)
+
+    def shown(
+        self, request: HttpRequest, reminder: Reminder, form: PutOffForm, status: int = 200
+    ) -> HttpResponse:
+        may = reminders.may_answer(request.user, reminder)
+        context = {"form": form, "may": may, **about(reminder)}
+        return render(request, "reminder.html", context, status=status)
+
+
+def about(reminder: Reminder) -> dict[str, Any]:
+    """What a page says about a reminder and its answers."""
+    today = clock_of(reminder.recipient, timezone.now()).date()
+    return {
+        "reminder": reminder,
+        "what": said(reminder, today)[2],
+        "stands": reminders.in_words(reminder),
+        "last_day": reminders.latest_day(reminder, today),
+        "answered": reminder.acknowledged_at is not None,
+        "over": reminder.state == State.OVERTAKEN,
+        "can_put_off": reminder.acknowledged_at is None
+        and reminder.state in (State.WAITING, State.SENT, State.SNOOZED),
+    }
+
+
+class MySettings(Page):
+    """How the person who is signed in wants reminders, and their calendar's address."""
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        return self.shown(request, self.form(request))
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        form = self.form(request, request.POST)
+        status = 422
+        if form.is_valid():
+            try:
+                self.save(form, cast(Person, request.user))
+            except ValidationError as error:
+                form.take_error(error)
+            except RegisterError as error:
+                status = error.status
+                form.take_error(error)
+            else:
+                messages.success(request, "Your settings are kept.")
+                return redirect("reminder-settings")
+        return self.shown(request, form, status)
+
+    def form(self, request: HttpRequest, data: Any = None) -> ReminderSettingsForm:
+        return ReminderSettingsForm(data, instance=settings_of(cast(Person, request.user)))
+
+    def save(self, form: ReminderSettingsForm, person: Person) -> None:
+        by, mine = Author.of(person), form.instance
+        with transaction.atomic():
+            person = Person.objects.get(pk=person.pk)
+            person.time_zone = form.cleaned_data["time_zone"]
+            record.change(person, by=by)
+            if mine.pk is None:
+                record.create(mine, by=by)
+            else:
+                record.change(mine, by=by, expected_version=form.expected_version)
+
+    def shown(self, request: HttpRequest, form: ReminderSettingsForm, status: int = 200) -> HttpResponse:
+        person = cast(Person, request.user)
+        stored = settings_of(person)
+        context = {
+            "form": form,
+            "calendar": calendar_address(stored),
+            "licence_count": selectors.all_licences().filter(responsible=person).count(),
+            "waiting": selectors.unanswered(person).count(),
+        }
+        return render(request, "reminder_settings.html", context, status=status)
+
+
+class CalendarRenew(Page):
+    """A calendar gets its address, or a new one."""
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        renew_address(cast(Person, request.user))
+        messages.success(request, "The calendar has a new address. An earlier one no longer answers.")
+        return redirect("reminder-settings")

@@ -88,7 +88,7 @@ class Reminder(models.Model):
             day = "on the day: " if words.startswith("before") else ""
             return day + words.removeprefix("before ")
         if self.days_before < 0:
-            return f"{words}, day {-self.days_before} after it"
+            return f"{-self.days_before} day{'s' if self.days_before < -1 else ''} after the expiry"
         days = "1 day" if self.days_before == 1 else f"{self.days_before} days"
         return f"{days} {words}" if words.startswith("before") else f"{days} before {words}"
 

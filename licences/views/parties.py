@@ -99,8 +99,11 @@ REMINDED = {
 
 def reminded(policy: RenewalPolicy) -> list[tuple[str, str]]:
     """When people are reminded by a policy: before or after what, and how many days."""
-    days = {name: ", ".join(str(day) for day in getattr(policy, name)) for name in REMINDED}
-    return [(words, f"{days[name]} days" if days[name] else "none") for name, words in REMINDED.items()]
+    lists = [(words, getattr(policy, name)) for name, words in REMINDED.items()]
+    return [
+        (words, "none" if not days else "on the day" if days == [0] else f"{', '.join(map(str, days))} days")
+        for words, days in lists
+    ]
 
 
 def with_standings(licences: QuerySet[Any]) -> list[tuple[Any, Any]]:

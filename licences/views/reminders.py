@@ -72,7 +72,6 @@ class ReminderList(ListPage):
     needs = "licences.view_reminder"
     act = "reading the list of reminders"
     heading = "Reminders: who was reminded of what, and has it in hand?"
-    lead = "Open one to acknowledge it or to put it off."
     empty = (
         "Reminders appear here by themselves when a date of one of our licences comes near. "
         "Which days before it is set by the renewal policy of its authority."
@@ -99,6 +98,11 @@ class ReminderList(ListPage):
 
     def rows(self) -> QuerySet[Reminder]:
         return selectors.all_reminders()
+
+    def shown_lead(self, filterset: filters.FilterSet) -> str:
+        count = Reminder.objects.filter(state=State.SENT, acknowledged_at=None).count()
+        answer = f"{count} sent and not answered." if count else "Every reminder that was sent is answered."
+        return f"{answer} Open one to acknowledge it or to put it off."
 
 
 class ReminderPage(Page):

@@ -29,17 +29,18 @@ def letter(reminders: Sequence[Reminder], now: dt.datetime) -> EmailMultiAlterna
     person = reminders[0].recipient
     today = clock_of(person, now).date()
     lines = sorted((line_of(each, today) for each in reminders), key=lambda line: (line.by, line.licence))
+    title = subject(lines)
     about = {
         "name": str(person),
         "lines": lines,
-        "subject": subject(lines),
+        "subject": title,
         "time_zone": person.time_zone,
         "valid_days": VALID_DAYS,
         "list": address(reverse("reminder-list")),
         "settings": address(reverse("reminder-settings")),
     }
     message = EmailMultiAlternatives(
-        subject=about["subject"],
+        subject=title,
         body=render_to_string("mail/reminders.txt", about),
         to=[person.email],
         headers={"Message-ID": message_id(reminders), "Auto-Submitted": "auto-generated"},  # RFC 3834

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -70,7 +71,7 @@ def test_steps_before_use_its_notice_and_a_fee() -> None:
     ],
     ids=["filed", "let expire", "an end is known", "applied for"],
 )
-def test_what_was_decided_ends_the_reminders_of_a_renewal(change: dict[str, object], left: set[str]) -> None:
+def test_what_was_decided_ends_the_reminders_of_a_renewal(change: dict[str, Any], left: set[str]) -> None:
     terms = replace(TERMS, expiry_steps_days=(10,))
     assert {kind for kind, _, _ in steps_of(replace(LIFE, **change), terms)} == left
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 import time_machine
 from django.core import mail
+from django.core.mail import EmailMultiAlternatives
 from django.test import Client
 
 from licences.models import Licence, Reminder
@@ -31,12 +32,16 @@ def links(new_licence: Callable[..., Licence], settings: Any) -> dict[str, str]:
     settings.REGISTER_ADDRESS = "https://register.tarn.example"
     new_licence()
     reminders.remind(at("2026-11-02"))
-    found = re.findall(r"(Acknowledge|Put off): https://register\.tarn\.example(\S+)", mail.outbox[0].body)
+    found = re.findall(
+        r"(Acknowledge|Put off): https://register\.tarn\.example(\S+)", str(mail.outbox[0].body)
+    )
     return dict(found)
 
 
 def test_the_html_part_has_the_same_links_and_sentences(links: dict[str, str]) -> None:
-    html, kind = mail.outbox[0].alternatives[0]
+    message = mail.outbox[0]
+    assert isinstance(message, EmailMultiAlternatives)
+    html, kind = message.alternatives[0]
     assert kind == "text/html"
     assert all(link in str(html) for link in links.values())
     assert "The renewal may be filed" not in str(html)

@@ -44,6 +44,7 @@ def listed(client: Client, **asked: str) -> int:
 def test_the_list_tells_answered_from_unanswered(sent: Reminder, reader: Person, mira: Person) -> None:
     client = pages_of(reader)
     assert [listed(client, stands=s) for s in ("open", "acknowledged", "put_off", "over")] == [1, 0, 0, 1]
+    assert "1 sent and not answered." in client.get(reverse("reminder-list")).content.decode()
     reminders.acknowledge(sent, by=mira, author=BY)
     assert [listed(client, stands=s) for s in ("open", "acknowledged", "put_off", "over")] == [0, 1, 0, 1]
     assert listed(client, mine="mine") == 0

@@ -22,7 +22,17 @@ from spectrum.demo.build import build
 from spectrum.interchange import TABLES
 from spectrum.interchange.files import names_of, write_archive, write_book
 from spectrum.interchange.tables import key_paths
-from spectrum.models import ApplicationLink, Check, ExtractRun, FiledStation, Finding, Link, Variant
+from spectrum.models import (
+    ApplicationLink,
+    Check,
+    Difference,
+    ExtractRun,
+    FiledStation,
+    Finding,
+    Link,
+    RegulatorRecord,
+    Variant,
+)
 from spectrum.services.interchange import import_tables
 from tests.small_register import small_register
 
@@ -59,6 +69,8 @@ def _key(obj: Any) -> tuple[Any, ...]:
 def empty_the_register() -> None:
     Finding.objects.all().delete()
     Check.objects.all().delete()
+    Difference.objects.all().delete()
+    RegulatorRecord.objects.all().delete()
     ExtractRun.objects.all().delete()
     with service_write():
         Variant.objects.all().delete()

@@ -31,6 +31,7 @@ from spectrum.models import (
     ExtractRun,
     FiledStation,
     Finding,
+    InterferenceEntry,
     Link,
     PlannedChange,
     ProtectionCriterion,
@@ -388,6 +389,16 @@ class FiledStationAdmin(ReadOnlyAdmin):
         "licensed_channel__licence__authority",
     )
     search_fields = ("application_link__application__number", "application_link__link__code")
+
+
+@admin.register(InterferenceEntry)
+class InterferenceEntryAdmin(ReadOnlyAdmin):
+    """Interference is entered on the page of its link; here it is read."""
+
+    list_display = ("link", "began_on", "ended_on", "station", "level_dbm", "other_party", "closed_on")
+    list_select_related = ("link", "station__link", "other_party")
+    list_filter = (("closed_on", admin.EmptyFieldListFilter),)
+    search_fields = ("link__code", "observed", "outcome")
 
 
 @admin.register(Variant)

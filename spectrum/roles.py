@@ -50,6 +50,8 @@ DOCUMENTS = ("places.document",)
 LINKS = ("spectrum.link", "spectrum.station")
 #: What was found on site: entered by whoever was there, never taken back but by an administrator.
 FOUND = ("spectrum.commissioningrecord",)
+#: What disturbed a link: entered by whoever saw it or took it up with the other party.
+LOG = ("spectrum.interferenceentry",)
 #: Planned changes that are checked together; each writes to the register only by the permissions for links.
 VARIANTS = ("spectrum.variant",)
 _OF_VARIANTS = ("spectrum.plannedchange", "spectrum.variantcheck", "spectrum.variantfinding")
@@ -71,6 +73,7 @@ _VIEW = _allowed(
     *LAYERS,
     *LINKS,
     *FOUND,
+    *LOG,
     *VARIANTS,
     *_OF_VARIANTS,
     *APPLICATIONS,
@@ -90,16 +93,17 @@ _DECIDE = frozenset({"spectrum.decide_difference"})
 
 ROLES: Final[Mapping[str, frozenset[str]]] = {
     VIEWER: _VIEW,
-    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS) | _allowed("add change", *FOUND, *DOCUMENTS),
+    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS) | _allowed("add change", *FOUND, *LOG, *DOCUMENTS),
     PLANNER: _VIEW
     | _HISTORY
-    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *VARIANTS, *APPLICATIONS, *DOCUMENTS)
+    | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *LOG, *VARIANTS, *APPLICATIONS, *DOCUMENTS)
     | _ACCEPT
     | _OTHERS
     | _CHECK_NETWORK,
     REGISTRAR: _VIEW
     | _HISTORY
     | _allowed("add change delete", *PAPERS, *APPLICATIONS, "places.site", *DOCUMENTS)
+    | _allowed("add change", *LOG)
     | _allowed("add", *STEPS)
     | _FILE
     | _ANSWER
@@ -118,6 +122,7 @@ ROLES: Final[Mapping[str, frozenset[str]]] = {
         *LAYERS,
         *LINKS,
         *FOUND,
+        *LOG,
         *VARIANTS,
         *APPLICATIONS,
         *DOCUMENTS,

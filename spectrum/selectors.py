@@ -17,9 +17,11 @@ from spectrum.models import (
     ChannelPlan,
     Check,
     Difference,
+    CommissioningRecord,
     ExtractMapping,
     ExtractRun,
     Finding,
+    InterferenceEntry,
     Link,
     ProtectionCriterion,
     RadioMask,
@@ -102,6 +104,23 @@ def all_links() -> QuerySet[Link]:
         .prefetch_related(Prefetch("stations", queryset=all_stations()))
         .order_by("code", "id")
     )
+
+
+def all_commissioning_records() -> QuerySet[CommissioningRecord]:
+    """What was found at stations, the latest first."""
+    return CommissioningRecord.objects.select_related("station__link").order_by("-found_on", "-id")
+
+
+def all_interference() -> QuerySet[InterferenceEntry]:
+    """The interference log of all links, the latest first."""
+    return InterferenceEntry.objects.select_related(
+        "link", "station__link", "other_party", "finding"
+    ).order_by("-began_on", "-id")
+
+
+def open_interference_first() -> models.expressions.OrderBy:
+    """The order in which open entries stand before closed ones, on every database."""
+    return models.F("closed_on").desc(nulls_first=True)
 
 
 def all_checks() -> QuerySet[Check]:

@@ -23,6 +23,7 @@ from spectrum.models import (
     ExtractMapping,
     ExtractRun,
     Finding,
+    InterferenceEntry,
     Link,
     PlannedChange,
     ProtectionCriterion,
@@ -91,6 +92,7 @@ class SmallRegister:
     application: Application
     document: Document
     difference: Difference
+    interference: InterferenceEntry
 
 
 def site(code: str, latitude_deg: float = 47.1, longitude_deg: float = 11.2, **values: object) -> Site:
@@ -330,12 +332,16 @@ def small_register() -> SmallRegister:
         "lease.txt",
         by=AUTHOR,
     )
+    interference = record.create(
+        InterferenceEntry(link=entered, began_on=TODAY, observed="A carrier beside the channel."), by=AUTHOR
+    )
     return SmallRegister(
         near, far, unused_site, antenna_type, authority, policy, own, other, licence, go, back, plan, radio_type,
         mode, mask, criterion, entered, check, finding, reminder, job, responsible, mapping, run, variant, planned, found,
         application,
         document,
         difference,
+        interference,
     )  # fmt: skip
 
 

@@ -112,6 +112,8 @@ class RegisterForm(forms.ModelForm):
         """Note beside each field what another form of the same object, filled from the register, has there."""
         for name in self.fields:
             now = fresh[name].value()
+            if isinstance(self.fields[name], forms.FileField):
+                continue
             if name != "version" and str(now if now is not None else "") != str(self[name].value() or ""):
                 self.now_in_register[name] = now if now not in (None, "") else "empty"
 

@@ -18,6 +18,7 @@ OWNERS = {
     "application": "licences.application",
     "link": "spectrum.link",
     "commissioning-record": "spectrum.commissioningrecord",
+    "interference-entry": "spectrum.interferenceentry",
 }
 OWNER_NAMES = {label: name for name, label in OWNERS.items()}
 

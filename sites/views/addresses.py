@@ -29,6 +29,7 @@ PAGES = {
     "spectrum.check": "check",
     "spectrum.variant": "variant",
     "spectrum.difference": "difference",
+    "spectrum.interferenceentry": "interference-entry",
 }
 # What has no page of its own is read on the page of what it belongs to.
 PAGE_OF_PARENT = {

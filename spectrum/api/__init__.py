@@ -2,7 +2,9 @@
 
 from .applications import ApplicationViewSet
 from .comparison import DifferenceViewSet
+from .commissioning import CommissioningRecordViewSet
 from .extracts import ExtractMappingViewSet, ExtractRunViewSet
+from .interference import InterferenceViewSet
 from .variants import VariantViewSet
 from .views import (
     ChannelPlanViewSet,
@@ -25,6 +27,8 @@ ROUTES = (
     ("protection-criteria", ProtectionCriterionViewSet, "protection-criterion"),
     ("links", LinkViewSet, "link"),
     ("stations", StationViewSet, "station"),
+    ("commissioning-records", CommissioningRecordViewSet, "commissioning-record"),
+    ("interference", InterferenceViewSet, "interference-entry"),
     ("findings", FindingViewSet, "finding"),
     ("checks", CheckViewSet, "check"),
     ("variants", VariantViewSet, "variant"),

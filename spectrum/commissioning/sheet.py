@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from django.db.models import Q
+from django.db.models import Q, prefetch_related_objects
 
 from licences.limits import Allowance
 from sites.positions import format_dms
@@ -94,6 +94,7 @@ def commissioning_sheet(
         and draft.kind != "station_without_licence"
     ]
     rows = latest_records(Q(station__link=link))
+    prefetch_related_objects(list(rows.values()), "documents")
     drafts = as_built_findings(
         network, criteria, {pk: one_as_found(row) for pk, row in rows.items()}, terrain_in_force()
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sites.forms.base import RegisterForm
+from sites.forms.documents import FileChoice
 from sites.forms.figures import KilohertzField, MegahertzField, PowerField
 from spectrum.models import CommissioningRecord
 
@@ -22,13 +23,17 @@ class CommissioningRecordForm(RegisterForm):
             ("tx_frequency_mhz", "rx_frequency_mhz", "tx_power_dbm", "channel_width_khz", "modulation"),
         ),
         ("Measured", ("received_level_dbm", "isolation_db", "round_trip_ms", "throughput_kbps")),
-        ("Besides", ("notes",)),
+        ("Besides", ("photo", "notes")),
     )
 
     tx_frequency_mhz = MegahertzField(label="transmit frequency (MHz)", required=False)
     rx_frequency_mhz = MegahertzField(label="receive frequency (MHz)", required=False)
     channel_width_khz = KilohertzField(label="channel width (kHz)", required=False)
     tx_power_dbm = PowerField(label="output power", required=False, help_text="37 dBm or 5 W.")
+
+    photo = FileChoice(
+        label="photo", accept="image/*", required=False, help_text="As a phone takes it; more can follow."
+    )
 
     class Meta(RegisterForm.Meta):
         model = CommissioningRecord

@@ -7,6 +7,7 @@ from .comparison import Difference, RegulatorRecord
 from .criteria import ProtectionCriterion
 from .extracts import ExtractMapping, ExtractRun
 from .interchange import ImportFile
+from .interference import InterferenceEntry
 from .links import Link, Station
 from .network_runs import NetworkRun, Shard
 from .plans import ChannelPlan
@@ -24,6 +25,7 @@ __all__ = [
     "FiledStation",
     "Finding",
     "ImportFile",
+    "InterferenceEntry",
     "Link",
     "NetworkRun",
     "PlannedChange",

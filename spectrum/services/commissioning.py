@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 from django.db.models import Q
 
-from sites.services import jobs, record
+from sites.errors import RegisterError
+from sites.models import Document
+from sites.services import acts, jobs, record
+from sites.services.documents import attach, new_document
 from sites.services.record import Author
 from spectrum.conflicts.as_built import AsFound
 from spectrum.conflicts.site_checks import Equipment
@@ -13,17 +17,31 @@ from spectrum.models import CommissioningRecord
 
 
 def record_found(
-    found: CommissioningRecord, *, by: Author, expected_version: int | None = None
+    found: CommissioningRecord,
+    *,
+    by: Author,
+    expected_version: int | None = None,
+    photo: UploadedFile | None = None,
 ) -> CommissioningRecord:
-    """Enter or correct what was found at a station, and queue the check of its link."""
-    with transaction.atomic():
+    """Enter or correct what was found at a station, with a photo of it, and queue the check of its link."""
+    with acts.act(), transaction.atomic():
         if found._state.adding:
             record.create(found, by=by)
         else:
             record.change(found, by=by, expected_version=expected_version)
         link = found.station.link_id
         jobs.submit("check_link", {"link": link}, by=by.person, same_as=f"check_link:{link}")
+        if photo is not None:
+            _attach_photo(found, photo, by)
     return found
+
+
+def _attach_photo(found: CommissioningRecord, photo: UploadedFile, by: Author) -> None:
+    document = new_document(found, kind=Document.Kind.PHOTO, dated=found.found_on)
+    try:
+        attach(document, photo.chunks(), photo.name or "photo", by=by)
+    except RegisterError as error:
+        raise RegisterError(error.message, field="photo") from error
 
 
 def latest_records(which: Q) -> dict[int, CommissioningRecord]:

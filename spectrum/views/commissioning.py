@@ -51,7 +51,12 @@ class CommissioningRecordAdd(EditPage):
         return {"found_on": timezone.localdate(), "found_by": str(request.user)}
 
     def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
-        return record_found(form.instance, by=Author.of(request.user), expected_version=form.expected_version)
+        return record_found(
+            cast(CommissioningRecord, form.instance),
+            by=Author.of(request.user),
+            expected_version=form.expected_version,
+            photo=form.cleaned_data.get("photo"),
+        )
 
     def after(self, saved: models.Model) -> str:
         return sheet_page(cast(CommissioningRecord, saved))

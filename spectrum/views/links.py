@@ -41,6 +41,7 @@ from spectrum.places import place_of_link, stations_in_order
 from spectrum.profile_drawing import profile_picture
 from spectrum.services import applications, checks, links
 from spectrum.services.path_report import report_between
+from spectrum.views.interference import interference_context
 
 SHOWN_FINDINGS, SHOWN_CHANGES = 60, 20
 MAY_CHECK = ("spectrum.change_link", "spectrum.check_network")
@@ -212,6 +213,7 @@ class LinkPage(ObjectPage):
             "paths": paths_of(stations),
             **applied_context(request, link, stations),
             **documents_context(request, link),
+            **interference_context(request, link),
             "statuses": [choice for choice in Link.Status.choices if choice[0] != link.status],
         }
         if request.user.has_perm("places.view_changerecord"):

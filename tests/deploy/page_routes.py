@@ -142,6 +142,19 @@ PAGE_ROWS: list[Row] = [
     row("map-place", {"GET": (ALL, 400)}),  # no place is named
     row("map-layers", {"GET": (ALL, 200)}),
     ("map-relief", {"GET": (ALL, 404)}, lambda register: [10, 1, 1], {}),  # no terrain is loaded
+    row("interference-entry-list", {"GET": (ALL, 200)}),
+    row("interference-entry", {"GET": (ALL, 200)}, "interference"),
+    row(
+        "interference-entry-add",
+        {"GET": ((F, P, R, A), 200), "POST": ((F, P, R, A), 422)},
+        "link",
+    ),
+    row(
+        "interference-entry-change",
+        {"GET": ((F, P, R, A), 200), "POST": ((F, P, R, A), 422)},
+        "interference",
+    ),
+    row("interference-entry-remove", {"GET": ((A,), 200), "POST": ((A,), 302)}, "interference"),
     row("finding-list", {"GET": (ALL, 200)}),
     row("finding", {"GET": (ALL, 200)}, "finding"),
     row("finding-sensitivity", {"GET": (ALL, 409)}, "finding"),  # its other link is not in the register

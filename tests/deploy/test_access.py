@@ -136,6 +136,10 @@ ROUTES = [
         {"GET": (ALL, 200)},
         lambda register: [register.link.stations.order_by("pk")[0].pk],
     ),
+    listed("commissioning-record", add=(F, P, A)),
+    one("commissioning-record", "found", change=(F, P, A), delete=(A,)),
+    listed("interference-entry", add=(F, P, R, A)),
+    one("interference-entry", "interference", change=(F, P, R, A), delete=(A,)),
     listed("finding"),
     one("finding", "finding"),
     Route(

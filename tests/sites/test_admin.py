@@ -31,6 +31,7 @@ WRITTEN_BY_THE_REGISTER = {
     "spectrum.difference",
     "spectrum.commissioningrecord",
     "places.document",
+    "spectrum.interferenceentry",
     "spectrum.variant",
     "spectrum.plannedchange",
     "spectrum.variantcheck",

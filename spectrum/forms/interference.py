@@ -1,0 +1,45 @@
+"""The form of an entry of the interference log."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django import forms
+
+from sites.forms.base import RegisterForm
+from sites.forms.figures import MegahertzField
+from spectrum.models import InterferenceEntry
+
+
+class InterferenceForm(RegisterForm):
+    """In the order in which it becomes known: when, where, what, from whom, what was done, what came of it."""
+
+    stored_as = {"frequency_mhz": "frequency_hz"}
+    sections = (
+        ("When", ("began_on", "ended_on", "times")),
+        ("Where", ("station", "place")),
+        ("What was observed", ("frequency_mhz", "level_dbm", "observed")),
+        ("From whom", ("other_party", "source", "finding")),
+        ("What came of it", ("done", "outcome", "closed_on")),
+    )
+
+    frequency_mhz = MegahertzField(label="frequency (MHz)", required=False)
+
+    class Meta(RegisterForm.Meta):
+        model = InterferenceEntry
+        fields = [
+            "began_on", "ended_on", "times", "station", "place", "level_dbm", "observed", "other_party", "source",
+            "finding", "done", "outcome", "closed_on",
+        ]  # fmt: skip
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        entry = self.instance
+        stations = cast(forms.ModelChoiceField, self.fields["station"])
+        stations.queryset = stations.queryset.filter(link=entry.link_id).select_related("link")
+        findings = cast(forms.ModelChoiceField, self.fields["finding"])
+        about = findings.queryset.filter(link=entry.link_id) | findings.queryset.filter(
+            other_link=entry.link_id
+        )
+        findings.queryset = about.order_by("rank", "id")
+        findings.help_text = "Where a check had found it, or found it afterwards."

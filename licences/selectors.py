@@ -63,14 +63,19 @@ def all_licensed_channels() -> QuerySet[LicensedChannel]:
 
 
 def licences_covering(site: Site, on: dt.date) -> QuerySet[Licence]:
-    """Licences not ended by a day that have a channel at a site, or one whose area holds it.
+    """Licences not ended by a day that have a channel at a site, or one whose area holds it."""
+    there = channels_covering(site).order_by().values("licence")
+    return all_licences().filter(Q(ended_on__isnull=True) | Q(ended_on__gt=on), pk__in=there)
+
+
+def channels_covering(site: Site) -> QuerySet[LicensedChannel]:
+    """Licensed channels at a site, and those whose area holds it, with their licences.
 
     Every licensed area is read: of an area that cannot be read nothing is said.
     """
     areas = LicensedChannel.objects.filter(area__isnull=False).values_list("id", "area")
     inside = [number for number, area in areas if _holds(area, site)]
-    there = LicensedChannel.objects.filter(Q(site=site) | Q(pk__in=inside)).values("licence")
-    return all_licences().filter(Q(ended_on__isnull=True) | Q(ended_on__gt=on), pk__in=there)
+    return all_licensed_channels().filter(Q(site=site) | Q(pk__in=inside))
 
 
 def _holds(area: Any, site: Site) -> bool:

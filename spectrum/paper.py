@@ -19,7 +19,9 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
+
+from spectrum.commissioning.words import Line
 
 FACE, BOLD = "Vera", "VeraBd"
 EDGE, HEAD = 16 * mm, 12 * mm
@@ -75,3 +77,19 @@ def listed(texts: Sequence[str], spell: Speller, *, numbered: bool = False) -> I
     for number, text in enumerate(texts, start=1):
         style = ParagraphStyle("item", parent=TEXT, leftIndent=5 * mm, bulletIndent=0, spaceAfter=1.5)
         yield Paragraph(escape(spell(text)), style, bulletText=f"{number}." if numbered else "–")
+
+
+def line_table(lines: Sequence[Line], spell: Speller) -> Table:
+    """What, how much, and what belongs beside it, one line each."""
+    return Table(
+        [
+            [
+                Paragraph(escape(spell(line.name)), QUIET),
+                Paragraph(escape(spell(line.value)), STRONG),
+                Paragraph(escape(spell(line.note)), QUIET),
+            ]
+            for line in lines
+        ],
+        colWidths=[WIDTH * 0.28, WIDTH * 0.34, WIDTH * 0.38],
+        style=TableStyle(RULED),
+    )

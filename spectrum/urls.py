@@ -19,6 +19,7 @@ from spectrum.views import (
     objects,
     occupancy,
     pairs,
+    site_pack,
     variants,
 )
 
@@ -151,6 +152,8 @@ urlpatterns = [
     path("radio-masks/<int:pk>/change/", equipment.RadioMaskChange.as_view(), name="radio-mask-change"),
     path("radio-masks/<int:pk>/remove/", equipment.RadioMaskRemove.as_view(), name="radio-mask-remove"),
     path("sites/<int:pk>/", objects.SitePage.as_view(), name="site"),
+    path("sites/<int:pk>/licence-pack/", site_pack.SitePackPage.as_view(), name="site-pack"),
+    path("sites/<int:pk>/licence-pack.pdf", site_pack.SitePackPdf.as_view(), name="site-pack-pdf"),
     path("antenna-types/<int:pk>/", objects.AntennaTypePage.as_view(), name="antenna-type"),
     path("licences/<int:pk>/", objects.LicencePage.as_view(), name="licence"),
     path("licensed-channels/<int:pk>/", objects.LicensedChannelPage.as_view(), name="licensed-channel"),

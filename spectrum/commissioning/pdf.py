@@ -43,6 +43,7 @@ from spectrum.paper import (
     TITLE,
     WIDTH,
     Speller,
+    line_table,
     listed,
 )
 
@@ -145,7 +146,7 @@ def _end(end: End, spell: Speller) -> Iterable[Flowable]:
         colWidths=[WIDTH / 3] * 3,
         style=TableStyle([("BOX", (0, 0), (-1, -1), 0.8, INK), ("LINEBEFORE", (1, 0), (-1, -1), 0.3, SOFT)]),
     )
-    settings = _lines(end.settings, spell)
+    settings = line_table(end.settings, spell)
     yield KeepTogether([Paragraph(escape(spell(end.heading)), PART), head, Spacer(0, 2 * mm), settings])
     if end.power is not None:
         parts: list[Flowable] = [Paragraph("Output power: the arithmetic", SMALL)]
@@ -160,7 +161,7 @@ def _end(end: End, spell: Speller) -> Iterable[Flowable]:
         ("Exposure distances in the main beam, guidance only", end.exposure),
     ):
         if lines:
-            yield KeepTogether([Paragraph(title, SMALL), _lines(lines, spell)])
+            yield KeepTogether([Paragraph(title, SMALL), line_table(lines, spell)])
 
 
 def _recorded(end: End) -> list[Line]:
@@ -172,21 +173,6 @@ def _recorded(end: End) -> list[Line]:
         *end.recorded.lines,
         *(Line("off", sentence) for sentence in end.recorded.off),
     ]
-
-
-def _lines(lines: Sequence[Line], spell: Speller) -> Table:
-    return Table(
-        [
-            [
-                Paragraph(escape(spell(line.name)), QUIET),
-                Paragraph(escape(spell(line.value)), STRONG),
-                Paragraph(escape(spell(line.note)), QUIET),
-            ]
-            for line in lines
-        ],
-        colWidths=[WIDTH * 0.28, WIDTH * 0.34, WIDTH * 0.38],
-        style=TableStyle(RULED),
-    )
 
 
 def _rows(rows: Sequence[Row], spell: Speller) -> Table:

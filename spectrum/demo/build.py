@@ -20,6 +20,7 @@ from .extract import import_extracts
 from .licences import Papers, license_all
 from .links import regular
 from .lives import live, plant_lives
+from .papers import plant_papers_and_log
 from .planted import found_on_site, plant_links, plant_papers
 from .world import Network, World
 
@@ -58,6 +59,7 @@ def build(today: dt.date) -> Built:
         plant_applications(world, network, AUTHOR)
         live(world, network, papers)
         import_extracts(world, AUTHOR)
+        plant_papers_and_log(world)
         return built
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any, cast
 
 from django import forms
+from django.db.models import Q
 
 from sites.forms.base import RegisterForm
 from sites.forms.figures import MegahertzField
-from spectrum.models import InterferenceEntry
+from spectrum.models import Finding, InterferenceEntry, Station
 
 
 class InterferenceForm(RegisterForm):
@@ -36,10 +37,10 @@ class InterferenceForm(RegisterForm):
         super().__init__(*args, **kwargs)
         entry = self.instance
         stations = cast(forms.ModelChoiceField, self.fields["station"])
-        stations.queryset = stations.queryset.filter(link=entry.link_id).select_related("link")
-        findings = cast(forms.ModelChoiceField, self.fields["finding"])
-        about = findings.queryset.filter(link=entry.link_id) | findings.queryset.filter(
-            other_link=entry.link_id
+        stations.queryset = (
+            Station.objects.filter(link=entry.link_id).select_related("link").order_by("label")
         )
-        findings.queryset = about.order_by("rank", "id")
+        findings = cast(forms.ModelChoiceField, self.fields["finding"])
+        about = Q(link=entry.link_id) | Q(other_link=entry.link_id)
+        findings.queryset = Finding.objects.filter(about).order_by("rank", "id")
         findings.help_text = "Where a check had found it, or found it afterwards."

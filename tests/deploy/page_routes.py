@@ -66,6 +66,8 @@ PAGE_ROWS: list[Row] = [
     row("methods", {"GET": (ALL, 200)}),
     ("method", {"GET": (ALL, 200)}, lambda register: ["noise-ktb-dbm"], {}),
     *pages("site", "near", add=PLACES, change=PLACES, remove=(R, A), unused="unused_site"),
+    row("site-pack", {"GET": (ALL, 200)}, "near"),
+    row("site-pack-pdf", {"GET": (ALL, 200)}, "near"),
     *pages("antenna-type", "antenna_type", add=EQUIPMENT, change=EQUIPMENT, remove=(A,), removed=409),
     row("undo", {"POST": (ALL, 302)}),
     row("document-list", {"GET": (ALL, 200)}),

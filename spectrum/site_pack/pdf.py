@@ -1,0 +1,140 @@
+"""The pack as a PDF, A4, to be kept at the mast."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from xml.sax.saxutils import escape
+
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+    TableStyle,
+)
+
+from spectrum.paper import (
+    EDGE,
+    FACE,
+    FIGURE,
+    LACKING,
+    PART,
+    QUIET,
+    RULED,
+    SMALL,
+    SOFT,
+    STRONG,
+    TEXT,
+    TITLE,
+    WIDTH,
+    Speller,
+    line_table,
+    listed,
+)
+
+from .pack import CAUTIONS, LicencePart, Pack
+from .stations import StationPart
+
+_FOOT = (
+    "A copy of the register, not the licences. Nothing here is a permission to transmit. Local codes decide."
+)
+
+
+def pack_pdf(pack: Pack) -> bytes:
+    """The pack, ready to be sent; every page carries the site, the day, the revision and its number."""
+    spell = Speller()
+    file = io.BytesIO()
+    head = spell(f"{pack.heading}: licence pack of {pack.made_on}, register revision {pack.revision}")
+
+    def frame_of(canvas: Canvas, document: BaseDocTemplate) -> None:
+        canvas.saveState()
+        canvas.setFont(FACE, 7.5)
+        canvas.setFillColor(SOFT)
+        canvas.drawString(EDGE, A4[1] - 10 * mm, head)
+        canvas.drawRightString(A4[0] - EDGE, A4[1] - 10 * mm, f"page {document.page}")
+        canvas.drawString(EDGE, 9 * mm, _FOOT)
+        canvas.restoreState()
+
+    document = BaseDocTemplate(
+        file, pagesize=A4, title=f"{pack.heading}: licence pack", author="Link register", lang="en"
+    )
+    area = Frame(EDGE, 14 * mm, WIDTH, A4[1] - 30 * mm, 0, 0, 0, 0)
+    document.addPageTemplates([PageTemplate(frames=[area], onPage=frame_of)])
+    document.build(list(_flow(pack, spell)))
+    return file.getvalue()
+
+
+def _flow(pack: Pack, spell: Speller) -> Iterable[Flowable]:
+    yield Paragraph(escape(spell(pack.heading)), TITLE)
+    yield Paragraph(escape(spell(f"Licence pack. {pack.as_of}")), TEXT)
+    yield Paragraph(escape(spell(pack.answer)), STRONG)
+    if pack.off:
+        yield Paragraph("What is off", SMALL)
+        yield from listed(pack.off, spell)
+    yield Paragraph("The site", PART)
+    yield line_table(pack.site_lines, spell)
+    yield Paragraph("Before anybody climbs or transmits", PART)
+    yield from listed(CAUTIONS, spell)
+    if pack.stations:
+        yield Paragraph("Stations at a glance", PART)
+        yield _glance(pack, spell)
+        yield Paragraph("Stations", PART)
+    for part in pack.stations:
+        yield from _station(part, spell)
+    yield Paragraph("Licences that cover the site", PART)
+    if not pack.licences:
+        yield Paragraph("None in the register.", TEXT)
+    for licence in pack.licences:
+        yield from _licence(licence, spell)
+    for title, lines in (("Contacts", pack.contacts), ("Papers in the register", pack.papers)):
+        if lines:
+            yield Paragraph(title, PART)
+            yield line_table(lines, spell)
+    if spell.lacking:
+        yield Paragraph(f"{LACKING} site.", QUIET)
+
+
+def _glance(pack: Pack, spell: Speller) -> Flowable:
+    heads = ("station", "transmits MHz", "receives MHz", "e.i.r.p. dBm", "emission", "allowed by")
+    rows = [[Paragraph(head, QUIET) for head in heads]]
+    for part in pack.stations:
+        figures = (part.transmits, part.receives, part.eirp)
+        rows.append(
+            [
+                Paragraph(escape(spell(part.name)), STRONG),
+                *(Paragraph(escape(text), FIGURE) for text in figures),
+                Paragraph(escape(part.emission), TEXT),
+                Paragraph(escape(spell(part.licensed_by)), TEXT),
+            ]
+        )
+    widths = [WIDTH * share for share in (0.18, 0.15, 0.15, 0.12, 0.15, 0.25)]
+    return Table(rows, colWidths=widths, repeatRows=1, style=TableStyle(RULED))
+
+
+def _station(part: StationPart, spell: Speller) -> Iterable[Flowable]:
+    whole: list[Flowable] = [Paragraph(escape(spell(part.heading)), SMALL)]
+    whole += [Paragraph(escape(spell(f"Off: {sentence}")), STRONG) for sentence in part.off]
+    whole.append(line_table(part.lines, spell))
+    yield KeepTogether(whole)
+    if part.exposure:
+        title = Paragraph("Exposure distances in the main beam, guidance only", SMALL)
+        yield KeepTogether([title, line_table(part.exposure, spell)])
+    yield Spacer(0, 3 * mm)
+
+
+def _licence(part: LicencePart, spell: Speller) -> Iterable[Flowable]:
+    yield KeepTogether([Paragraph(escape(spell(part.heading)), SMALL), line_table(part.lines, spell)])
+    for channel in part.channels:
+        heading = Paragraph(
+            escape(spell(f"{part.licence}, {channel.heading[0].lower()}{channel.heading[1:]}")), SMALL
+        )
+        yield KeepTogether([heading, line_table(channel.lines, spell)])
+    yield Spacer(0, 3 * mm)

@@ -1,0 +1,83 @@
+"""What the pack says of one station."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from licences.limits import DIPOLE_GAIN_DBI
+from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, watts
+from spectrum.commissioning.exposure import exposure_lines
+from spectrum.commissioning.words import Line
+from spectrum.comparison import eirp_dbm
+from spectrum.conflicts.network import StationRecord
+from spectrum.models import CommissioningRecord, Station
+
+
+@dataclass(frozen=True)
+class StationPart:
+    """One station: what an inspector measures first, the rest as lines, what is off, and the exposure distances."""
+
+    station: Station
+    name: str
+    heading: str
+    sends: bool
+    transmits: str
+    receives: str
+    eirp: str
+    emission: str
+    licensed_by: str
+    lines: list[Line]
+    off: list[str]
+    exposure: list[Line]
+
+
+def station_part(
+    station: Station, record: StationRecord, off: list[str], found: CommissioningRecord | None
+) -> StationPart:
+    """A station at the settings that are planned for it; what was found there last stands beside."""
+    link, mode = station.link, record.mode
+    radiated = eirp_dbm(record) if record.tx_frequency_hz is not None else None
+    licensed_by = record.channel.name if record.channel is not None else "no licensed channel"
+    title = f"{record.name}{f', {link.name}' if link.name else ''}"
+    return StationPart(
+        station=station,
+        name=record.name,
+        heading=title,
+        sends=record.tx_frequency_hz is not None,
+        transmits=mhz(record.tx_frequency_hz),
+        receives=mhz(record.rx_frequency_hz),
+        eirp=fixed(radiated, 1),
+        emission=mode.emission_designator,
+        licensed_by=licensed_by if record.tx_frequency_hz is not None else "receives only",
+        lines=[
+            Line("holder", link.holder.name, f"the link is {link.get_status_display()}"),
+            Line("allowed by", licensed_by if record.tx_frequency_hz is not None else "nothing needed: receives only"),
+            Line("transmits", _with(mhz(record.tx_frequency_hz), " MHz")),
+            Line("receives", _with(mhz(record.rx_frequency_hz), " MHz")),
+            Line("emission", mode.emission_designator, f"{khz(mode.channel_width_hz)} kHz channel, {mode.modulation}"),
+            Line("transmitter output", _power(record.tx_power_dbm), watts(record.tx_power_dbm)),
+            Line("feeder and other losses", f"{fixed(record.line_losses_db, 1)} dB"),
+            Line("e.r.p.", _power(None if radiated is None else radiated - DIPOLE_GAIN_DBI), "relative to a half-wave dipole"),
+            Line("e.i.r.p.", _power(radiated), "relative to an isotropic antenna"),
+            Line("antenna", record.antenna.name, f"{fixed(record.antenna.gain_dbi, 1)} dBi"),
+            Line("antenna height", f"{fixed(record.antenna_height_agl_m, 1)} m above ground"),
+            Line("azimuth", _azimuth(record), "as entered" if record.azimuth_entered else "toward the other end"),
+            Line("polarisation", station.get_polarisation_display()),
+            Line("radio", station.radio_type.name, mode.name),
+            Line("last visited", "no record" if found is None else f"{found.found_on}", "" if found is None else found.found_by),
+        ],
+        off=off,
+        exposure=exposure_lines(record, None),
+    )  # fmt: skip
+
+
+def _with(text: str, unit: str) -> str:
+    return text if text == NOT_KNOWN else f"{text}{unit}"
+
+
+def _power(dbm: float | None) -> str:
+    return _with(fixed(dbm, 1), " dBm")
+
+
+def _azimuth(record: StationRecord) -> str:
+    return _with(fixed(record.azimuth_deg, 1), "° from true north")

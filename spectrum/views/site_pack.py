@@ -1,0 +1,40 @@
+"""The licence pack of a site: the page, and the PDF to be kept at the mast."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.utils.text import slugify
+
+from sites.models import Site
+from sites.views.access import Page
+from spectrum.site_pack import Pack, site_pack
+from spectrum.site_pack.pack import CAUTIONS
+from spectrum.site_pack.pdf import pack_pdf
+
+
+class SitePackPage(Page):
+    needs = "places.view_site"
+    act = "reading the licence pack of a site"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        return render(request, "site_pack.html", {"pack": self.pack(request, pk), "cautions": CAUTIONS})
+
+    @staticmethod
+    def pack(request: HttpRequest, pk: int) -> Pack:
+        site = get_object_or_404(Site, pk=pk)
+        return site_pack(site, timezone.localdate(), documents=request.user.has_perm("places.view_document"))
+
+
+class SitePackPdf(SitePackPage):
+    act = "printing the licence pack of a site"
+
+    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
+        pack = self.pack(request, pk)
+        name = f"{slugify(pack.site.code) or pack.site.pk}-licence-pack-{pack.made_on}.pdf"
+        return HttpResponse(
+            pack_pdf(pack),
+            content_type="application/pdf",
+            headers={"Content-Disposition": f'inline; filename="{name}"'},
+        )

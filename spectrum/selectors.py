@@ -16,8 +16,8 @@ from spectrum.conflicts.kinds import SITE_KINDS
 from spectrum.models import (
     ChannelPlan,
     Check,
-    Difference,
     CommissioningRecord,
+    Difference,
     ExtractMapping,
     ExtractRun,
     Finding,

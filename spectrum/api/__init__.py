@@ -1,8 +1,8 @@
 """The API of what is on the air and planned, and of what the checks found."""
 
 from .applications import ApplicationViewSet
-from .comparison import DifferenceViewSet
 from .commissioning import CommissioningRecordViewSet
+from .comparison import DifferenceViewSet
 from .extracts import ExtractMappingViewSet, ExtractRunViewSet
 from .interference import InterferenceViewSet
 from .variants import VariantViewSet

@@ -30,7 +30,7 @@ def channel_part(channel: LicensedChannel, standing: Standing, users: list[str])
     in_force = channel.in_force_from or licence.in_force_from
     return ChannelPart(
         channel,
-        f"Channel {channel.label}: {mhz(channel.frequency_hz)} MHz",
+        f"{licence}, channel {channel.label}: {mhz(channel.frequency_hz)} MHz",
         [
             Line("standing", standing.words, f"first day without it {channel.ended_on}" if channel.ended_on else ""),
             Line("used here by", ", ".join(users) or "no station here"),

@@ -84,9 +84,11 @@ class Pack:
         sending = sum(part.sends for part in self.stations)
         there = f"{_count(sending, 'transmitting station')}, {_count(len(self.licences), 'licence')}."
         if not self.stations:
-            return f"No live station stands here in the register; {_count(len(self.licences), 'licence')} cover the site."
+            verb = "covers" if len(self.licences) == 1 else "cover"
+            return f"No live station stands here in the register; {_count(len(self.licences), 'licence')} {verb} the site."
         if self.off:
-            return f"{there} Off are {_count(len(self.off), 'thing')}, said below."
+            verb = "is" if len(self.off) == 1 else "are"
+            return f"{there} {_count(len(self.off), 'thing')} {verb} off and said below."
         return f"{there} Nothing is known to be off."
 
 
@@ -245,10 +247,10 @@ def _contacts(rows: Sequence[Station], channels: Iterable[LicensedChannel]) -> l
 
 def _papers(site: Site, licences: Iterable[Licence]) -> list[Line]:
     """The documents that are attached to the site and its licences, so that a copy can be asked for."""
-    documents: list[tuple[str, Document]] = [(site.code, d) for d in documents_of(site)]
+    documents: list[tuple[str, Document]] = [(f"site {site.code}", d) for d in documents_of(site)]
     listed = sorted(licences, key=str)
     prefetch_related_objects(listed, "documents")
-    documents += [(str(licence), d) for licence in listed for d in licence.documents.all()]
+    documents += [(f"licence {licence}", d) for licence in listed for d in licence.documents.all()]
     return [
         Line(name, d.title, f"{d.get_kind_display()}, {_day(d.dated, 'no date')}, SHA-256 {d.sha256[:12]}…")
         for name, d in documents

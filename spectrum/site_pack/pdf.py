@@ -6,7 +6,9 @@ import io
 from collections.abc import Iterable
 from xml.sax.saxutils import escape
 
+from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
@@ -96,15 +98,15 @@ def _flow(pack: Pack, spell: Speller) -> Iterable[Flowable]:
         yield from _licence(licence, spell)
     for title, lines in (("Contacts", pack.contacts), ("Papers in the register", pack.papers)):
         if lines:
-            yield Paragraph(title, PART)
-            yield line_table(lines, spell)
+            yield KeepTogether([Paragraph(title, PART), line_table(lines, spell)])
     if spell.lacking:
         yield Paragraph(f"{LACKING} site.", QUIET)
 
 
 def _glance(pack: Pack, spell: Speller) -> Flowable:
     heads = ("station", "transmits MHz", "receives MHz", "e.i.r.p. dBm", "emission", "allowed by")
-    rows = [[Paragraph(head, QUIET) for head in heads]]
+    right = ParagraphStyle("head", parent=QUIET, alignment=TA_RIGHT)
+    rows = [[Paragraph(head, right if head.endswith(("MHz", "dBm")) else QUIET) for head in heads]]
     for part in pack.stations:
         figures = (part.transmits, part.receives, part.eirp)
         rows.append(
@@ -133,8 +135,6 @@ def _station(part: StationPart, spell: Speller) -> Iterable[Flowable]:
 def _licence(part: LicencePart, spell: Speller) -> Iterable[Flowable]:
     yield KeepTogether([Paragraph(escape(spell(part.heading)), SMALL), line_table(part.lines, spell)])
     for channel in part.channels:
-        heading = Paragraph(
-            escape(spell(f"{part.licence}, {channel.heading[0].lower()}{channel.heading[1:]}")), SMALL
-        )
+        heading = Paragraph(escape(spell(channel.heading)), SMALL)
         yield KeepTogether([heading, line_table(channel.lines, spell)])
     yield Spacer(0, 3 * mm)

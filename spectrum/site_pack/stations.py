@@ -63,7 +63,7 @@ def station_part(
             Line("antenna height", f"{fixed(record.antenna_height_agl_m, 1)} m above ground"),
             Line("azimuth", _azimuth(record), "as entered" if record.azimuth_entered else "toward the other end"),
             Line("polarisation", station.get_polarisation_display()),
-            Line("radio", station.radio_type.name, mode.name),
+            Line("radio", station.radio_type.name, station.mode.label),
             Line("last visited", "no record" if found is None else f"{found.found_on}", "" if found is None else found.found_by),
         ],
         off=off,

@@ -47,6 +47,8 @@ def test_what_each_role_adds_to_looking_things_up() -> None:
     assert ROLES["field engineer"] - viewer == {
         "spectrum.change_station", "spectrum.change_link",
         "spectrum.add_commissioningrecord", "spectrum.change_commissioningrecord",
+        "spectrum.add_interferenceentry", "spectrum.change_interferenceentry",
+        "places.add_document", "places.change_document",
     }  # fmt: skip
     assert ROLES["manager"] - viewer == {
         "places.view_changerecord", "spectrum.accept_finding", "spectrum.check_network",

@@ -230,7 +230,12 @@ def test_the_sheet_of_many_remotes_takes_no_more_queries_than_that_of_one(made, 
         stations[0].role, stations[0].label = "hub", "hub"
         for number, station in enumerate(stations[1:], start=1):
             station.role, station.label = "remote", str(number)
-        link = save_link(Link(code=f"H{remotes}", kind="ptmp", holder=made.own), stations, by=TESTS)
+        link = save_link(
+            Link(code=f"H{remotes}", kind="ptmp", holder=made.own),
+            stations,
+            by=TESTS,
+            clashes_are_findings=True,
+        )
         with CaptureQueriesContext(connection) as captured:
             assert client.get(reverse("link-commissioning", args=[link.pk])).status_code == 200
         return len(captured)

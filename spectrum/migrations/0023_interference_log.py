@@ -14,7 +14,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('licences', '0004_applications'),
-        ('spectrum', '0021_roles_comparison'),
+        ('spectrum', '0022_roles_reminders'),
     ]
 
     operations = [

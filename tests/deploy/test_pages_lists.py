@@ -39,7 +39,7 @@ def client(django_db_setup: None, django_db_blocker: Any) -> Iterator[Client]:
 
 
 def test_there_are_lists_of_everything() -> None:
-    assert len(LISTS) == 19
+    assert len(LISTS) == 20
     assert {"site-list", "link-list", "licence-list", "finding-list", "change-list", "check-list"} < set(
         LISTS
     )

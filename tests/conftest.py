@@ -16,12 +16,13 @@ from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote, urlsplit
+from urllib.parse import quote
 
 import pytest
 
 from deploy.bootstrap import servers
 from deploy.bootstrap.running import ROOT, in_ci
+from tests.watching import Watch
 
 WORKER_START_S = 60
 DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
@@ -31,6 +32,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--only-database", action="store_true", help="leave out tests that do not use the database"
     )
+    parser.addoption("--pictures", metavar="FOLDER", help="where the pictures for the README are put")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -246,29 +248,12 @@ def page_faults() -> list[str]:
 def page(browser: Any, live_server: Any, page_faults: list[str]) -> Iterator[Any]:
     """A page on the live server, not signed in.
 
-    At the end the test fails if a script raised an error, the content security
-    policy stopped something, or anything was asked of another host.
+    At the end the test fails if the pages did what no page may do (``tests.watching``).
     """
     context = browser.new_context(base_url=live_server.url, viewport={"width": 1280, "height": 900})
     context.set_default_timeout(15_000)
-    here = urlsplit(live_server.url).netloc
-
-    def stay_here(route: Any) -> None:
-        if urlsplit(route.request.url).netloc == here:
-            route.continue_()
-        else:
-            page_faults.append(f"asked another host: {route.request.url}")
-            route.abort()
-
-    def listen(message: Any) -> None:
-        if "Content Security Policy" in message.text:
-            page_faults.append(message.text)
-
-    context.route("**/*", stay_here)
-    tab = context.new_page()
-    tab.on("pageerror", lambda error: page_faults.append(f"script error: {error}"))
-    tab.on("console", listen)
-    yield tab
+    Watch(live_server.url, page_faults).over(context)
+    yield context.new_page()
     context.close()
     assert page_faults == []
 

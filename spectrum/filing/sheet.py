@@ -68,9 +68,9 @@ class DataSheet:
 
     @property
     def missing(self) -> list[SheetField]:
-        """Every asked field without a value, those of the application first."""
+        """Every asked field without a value, those of the application first; what stations share is named once."""
         lines = [*self.general, *(line for station in self.stations for line in station.lines)]
-        return [line for line in lines if line.missing]
+        return list({(line.missing, line.where): line for line in lines if line.missing}.values())
 
     @property
     def objections(self) -> list[str]:

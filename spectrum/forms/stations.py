@@ -57,7 +57,8 @@ class ModeField(forms.ModelChoiceField):
     iterator = _ByRadio
 
     def label_from_instance(self, obj: Any) -> str:
-        return f"{obj.label}: {khz(obj.channel_width_hz)} kHz, {one(obj.bit_rate_kbps)} kbit/s"
+        # The radio first: a closed list shows the option alone, without the group that it stands in.
+        return f"{obj.radio_type.name}, {obj.label}: {khz(obj.channel_width_hz)} kHz, {one(obj.bit_rate_kbps)} kbit/s"
 
 
 class StationForm(RegisterForm):

@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from licences import selectors as licence_selectors
-from licences.models import Licence, LicensedChannel
+from licences.models import Application, Licence, LicensedChannel
 from licences.standing import Standing
 from sites.models import AntennaType, Job, Site
 from sites.views.access import Page
@@ -132,6 +132,7 @@ def found(user: Any, typed: str) -> list[tuple[str, str, list[Any]]]:
     links = Link.objects.select_related("holder").filter(like("code", "name"))
     licences = Licence.objects.select_related("authority", "holder")
     channels = LicensedChannel.objects.select_related("licence__authority", "licence__holder", "site")
+    applications = Application.objects.select_related("holder")
     groups += [
         ("Links", "spectrum.view_link", links.order_by("code")),
         ("Sites", "places.view_site", Site.objects.filter(like("code", "name")).order_by("code")),
@@ -139,6 +140,11 @@ def found(user: Any, typed: str) -> list[tuple[str, str, list[Any]]]:
             "Licences",
             "licences.view_licence",
             licences.filter(like("number", "holder__name")).order_by("number"),
+        ),
+        (
+            "Applications",
+            "licences.view_application",
+            applications.filter(like("number", "authority_reference")).order_by("-pk"),
         ),
         (
             "Licensed channels",

@@ -217,7 +217,7 @@ def test_the_administrators_layer_is_drawn_and_its_source_named(
 
 
 def test_data_that_do_not_come_are_said(
-    page: Any, network: dict[str, Link], sign_in: Callable[[Any], Any]
+    page: Any, network: dict[str, Link], sign_in: Callable[[Any], Any], page_faults: list[str]
 ) -> None:
     from playwright.sync_api import expect
 
@@ -226,6 +226,7 @@ def test_data_that_do_not_come_are_said(
     page.goto("/map/")
     expect(page.locator("#map-step")).to_contain_text("The map's data did not come")
     expect(page.locator("#results tbody tr")).to_have_count(2)
+    assert page_faults.pop() == "Failed to load resource: net::ERR_FAILED"
 
 
 @pytest.mark.parametrize("size", [{"width": 1440, "height": 900}, {"width": 390, "height": 844}])

@@ -1,4 +1,4 @@
-"""Pages looked over by the open rule set axe-core for WCAG 2.0 to 2.2, levels A and AA, in light and in dark."""
+"""The map looked over by axe-core, in light and in dark, with what can be chosen on it; and that axe-core sees."""
 
 from __future__ import annotations
 
@@ -8,20 +8,10 @@ from typing import Any
 import pytest
 
 from spectrum.services import checks
+from tests.axe import offences
 from tests.small_register import person_of_role, small_register
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
-
-
-def offences(page: Any) -> list[str]:
-    """What axe-core finds on the page that is open: rule, and the elements that break it."""
-    from axe_playwright_python.sync_playwright import Axe
-
-    found = Axe().run(page, options=RULES).response["violations"]
-    return [
-        f"{rule['id']}: {node['target']} {node['failureSummary']}" for rule in found for node in rule["nodes"]
-    ]
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])

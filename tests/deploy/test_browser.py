@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from tests.watching import policy_faults
+
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -37,3 +39,30 @@ def test_a_page_that_asks_another_host_is_found_out(page: Any, page_faults: list
     with pytest.raises(Exception, match=r"ERR_FAILED"):
         page.goto("http://elsewhere.example/")
     assert page_faults.pop() == "asked another host: http://elsewhere.example/"
+
+
+def test_a_script_error_and_a_failing_answer_are_found_out(page: Any, page_faults: list[str]) -> None:
+    page.goto("/sign-in/")
+    page.evaluate("setTimeout(() => { throw new Error('broken on purpose') })")
+    page.evaluate("console.error('said on purpose')")
+    page.wait_for_timeout(100)
+    assert [fault for fault in page_faults if "on purpose" not in fault] == []
+    assert len(page_faults) == 2
+    page_faults.clear()
+
+
+@pytest.mark.parametrize(
+    ("policy", "fault"),
+    [
+        ("", "the policy does not rule default-src"),
+        ("default-src 'self' https://elsewhere.example", "the policy allows https://elsewhere.example"),
+        ("default-src *", "the policy allows * in default-src"),
+        ("default-src 'none'; script-src 'unsafe-inline'", "the policy allows 'unsafe-inline' in script-src"),
+        (
+            "default-src 'none'; base-uri 'none'; form-action 'self'",
+            "the policy does not rule frame-ancestors",
+        ),
+    ],
+)
+def test_a_policy_that_lets_others_in_is_found_out(policy: str, fault: str) -> None:
+    assert any(fault in found for found in policy_faults(policy))

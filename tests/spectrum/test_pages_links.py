@@ -13,6 +13,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django.fixtures import DjangoAssertNumQueries
 
+from licences.models import Application
 from sites.services import record
 from spectrum.models import ChannelPlan, Link, RadioMode, Station
 from spectrum.services import checks
@@ -348,8 +349,16 @@ def test_a_status_is_changed_by_whoever_saw_the_latest(client: Client, register:
 def test_search_finds_codes_names_and_frequencies(client: Client, register: Register) -> None:
     register.link("L-1", site("K-11"), site("K-12", 47.1), name="Backbone north")
 
+    application = Application(
+        number="A-77", authority=register.authority, holder=register.own, authority_reference="F/2210"
+    )
+    record.create(application, by=TESTS)
+
     def found(query: str) -> str:
         return text(client.get(reverse("search"), {"q": query}))
+
+    assert "A-77</a>" in found("a-77")
+    assert "A-77</a>" in found("f/2210")
 
     assert "L-1</a>" in found("backbone")
     assert "K-11 Place K-11" in found("k-11")

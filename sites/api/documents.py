@@ -63,14 +63,22 @@ class DocumentSerializer(RegisterSerializer[Document]):
         )
         read_only_fields = ("file_name", "media_type", "size_bytes", "sha256", "entered_by_name")
 
+    def get_fields(self) -> dict[str, Any]:
+        """What is stored already needs no file again."""
+        found = super().get_fields()
+        if self.instance is not None:
+            found["file"].required = False
+        return found
+
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if self.instance is not None and (
-            fixed := {"belongs_to_name", "belongs_to_id", "file"} & attrs.keys()
-        ):
-            names = {"belongs_to_name": "of", "belongs_to_id": "of_id"}
-            raise serializers.ValidationError(
-                {names.get(name, name): ["It cannot be changed; enter another document."] for name in fixed}
-            )
+        if isinstance(self.instance, Document):
+            names = {"belongs_to_name": "of", "belongs_to_id": "of_id", "file": "file"}
+            given = {name: attrs.pop(name) for name in names if name in attrs}
+            moved = [names[n] for n, value in given.items() if value != getattr(self.instance, n, None)]
+            if moved:
+                raise serializers.ValidationError(
+                    {name: ["It cannot be changed; enter another document."] for name in moved}
+                )
         return attrs
 
     def create(self, validated_data: dict[str, Any]) -> Document:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+import datetime as dt
 
 from django.db.models import QuerySet
 from django_filters import rest_framework as filters
@@ -55,7 +55,7 @@ class InterferenceFilter(filters.FilterSet):
     until = filters.DateFilter("began_on", lookup_expr="lte")
 
     def not_over_before(
-        self, rows: QuerySet[InterferenceEntry], _: str, value: Any
+        self, rows: QuerySet[InterferenceEntry], _: str, value: dt.date
     ) -> QuerySet[InterferenceEntry]:
         return rows.exclude(ended_on__lt=value)
 

@@ -26,7 +26,8 @@ OF = {
     "holder": "other", "licence": "licence", "licensed-channel": "go", "channel-plan": "plan",
     "radio-type": "radio_type", "radio-mode": "mode", "radio-mask": "mask", "link": "link",
     "protection-criterion": "criterion", "extract-mapping": "mapping", "variant": "variant",
-    "application": "application",
+    "application": "application", "document": "document", "commissioning-record": "found",
+    "interference-entry": "interference",
 }  # fmt: skip
 
 

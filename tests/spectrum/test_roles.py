@@ -52,6 +52,7 @@ def test_what_each_role_adds_to_looking_things_up() -> None:
     }  # fmt: skip
     assert ROLES["manager"] - viewer == {
         "places.view_changerecord", "spectrum.accept_finding", "spectrum.check_network",
+        "licences.answer_reminder",
     }  # fmt: skip
     planner = ROLES["planner"] - viewer
     assert {

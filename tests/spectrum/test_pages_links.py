@@ -371,7 +371,7 @@ def test_search_finds_codes_names_and_frequencies(client: Client, register: Regi
 # The page: session, person and permissions 4, link and stations 2, findings 1, last check 1, job under way 1, masks,
 # modes and stations for the comparison 3, applications 1, documents 1, changes 1 and the 6 kinds of objects named in them.
 # The list: session, person and permissions 4, count 1, links and stations 2, channel plans of the filter 1.
-LINK_PAGE_QUERIES, LINK_LIST_QUERIES = 22, 8
+LINK_PAGE_QUERIES, LINK_LIST_QUERIES = 23, 8
 
 
 def _network(register: Register, links: int) -> Link:

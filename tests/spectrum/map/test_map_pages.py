@@ -250,7 +250,8 @@ def test_the_number_of_queries_does_not_grow_with_the_network(
         stations = list(network["ours"].stations.order_by("label"))
         for station, place in zip(stations, (a, b), strict=True):
             station.pk, station.site, station._state.adding = None, place, True
-        save_link(Link(code=f"O{i}", holder=register["own"]), stations, by=TESTS)
+        new = Link(code=f"O{i}", holder=register["own"])
+        save_link(new, stations, by=TESTS, clashes_are_findings=True)
     client.get(address)
     with CaptureQueriesContext(connection) as large:
         client.get(address, {"q": "O"})

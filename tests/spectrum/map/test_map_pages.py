@@ -26,7 +26,7 @@ RANK = {"must_fix": 0, "decide": 1, "note": 2}
 def found(identity: str, severity: str, **parties: Any) -> Finding:
     now = timezone.now()
     return Finding.objects.create(
-        identity=identity * 8, kind="co_channel", severity=severity, rank=RANK[severity], headline=identity,
+        identity=identity[:64], kind="co_channel", severity=severity, rank=RANK[severity], headline=identity,
         first_seen_at=now, last_seen_at=now, **parties,
     )  # fmt: skip
 

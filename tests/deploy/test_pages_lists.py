@@ -13,6 +13,7 @@ from django.urls import get_resolver, reverse
 from sites.views.listing import ListPage
 from tests.small_register import person_of_role, small_register
 
+pytestmark = pytest.mark.django_db
 LISTS = sorted(
     entry.name
     for resolver in get_resolver().url_patterns

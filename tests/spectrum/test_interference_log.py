@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,11 +18,18 @@ from rest_framework.test import APIClient
 from sites.models import Document
 from sites.services import record
 from spectrum.models import CommissioningRecord, InterferenceEntry
+from tests.documents import PDF, own_folder, png
 from tests.made import TESTS, Register, site
-from tests.sites.test_documents import PDF, folder, png  # noqa: F401 - the folder of documents is a fixture
 from tests.small_register import SmallRegister, person_of_role, small_register
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def folder(settings: Any, tmp_path: Path) -> Path:
+    return own_folder(settings, tmp_path)
+
+
 DAY = dt.date(2026, 5, 4)
 
 

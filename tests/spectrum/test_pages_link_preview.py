@@ -13,7 +13,7 @@ from spectrum.models import Link, Station
 from tests.made import Register, site
 from tests.small_register import person_of_role
 
-from .test_pages_links import link_typed, text
+from .link_pages import link_typed, text
 
 pytestmark = pytest.mark.django_db
 LIVE = {"HX-Request": "true"}

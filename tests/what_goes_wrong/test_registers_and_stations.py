@@ -20,8 +20,10 @@ from spectrum.services.checks import check_network
 from spectrum.services.completeness import report
 from spectrum.services.extracts import described, import_extract
 from spectrum.services.sensitivity import sensitivity_of
+from spectrum.site_pack import site_pack
 from tests.made import DAY, TESTS, TODAY, Register, site
 from tests.spectrum.extracts.made import csv_bytes, description, row
+from tests.spectrum.site_pack.test_pack import licensed_link, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -163,3 +165,24 @@ def test_15_the_regulators_register_and_ones_own_differ() -> None:
     seen = comparison.distinct(difference)
     comparison.decide(difference, "regulator", reason="letter of May", by=TESTS, seen=seen)
     assert Licence.objects.get(number="F-100").expires_on == dt.date(2031, 5, 1)
+
+
+def test_13_audits_are_targeted_and_random() -> None:
+    """A licence pack per site that an inspector can be shown: what is licensed there, and what is not, in one PDF."""
+    mast = site("MAST", 47.05, 14.1)
+    register = Register()
+    licensed = licensed_link(register, mast)
+    unlicensed = register.link("K-13", mast, site("S2", 47.3, 14.3), status=Link.Status.ON_AIR)
+    pack = site_pack(mast, TODAY)
+    shown = text_of(pack)
+    channel = LicensedChannel.objects.get()
+    for word in (
+        f"AUT {channel.licence.number}",
+        "410.00000 MHz",
+        f"{licensed.code}/A",
+        f"{unlicensed.code}/A",
+    ):
+        assert word in shown, word
+    [missing] = [said for said in pack.off if said.startswith(f"{unlicensed.code}/A")]
+    assert "without a licensed channel" in missing and missing in shown
+    assert not any(said.startswith(f"{licensed.code}/A") for said in pack.off)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -23,11 +24,18 @@ from spectrum.models import CommissioningRecord, Link
 from spectrum.services.links import set_status
 from spectrum.site_pack import Pack, site_pack
 from spectrum.site_pack.pdf import pack_pdf
+from tests.documents import PDF, own_folder
 from tests.made import DAY, TESTS, TODAY, Register, site
-from tests.sites.test_documents import PDF, folder  # noqa: F401 - the folder of documents is a fixture
 from tests.small_register import person_of_role
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def folder(settings: Any, tmp_path: Path) -> Path:
+    return own_folder(settings, tmp_path)
+
+
 #: 0 dBd = 2.15 dBi (RR 1.162 with the half-wave dipole's 1.64)
 DIPOLE_DBI = 2.15
 

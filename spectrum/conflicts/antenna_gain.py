@@ -79,5 +79,6 @@ def pattern_gap(record: AntennaRecord, frequency_mhz: float) -> str:
     try:
         gain_towards_dbi(pattern(record), 0.0, 0.0, np.array([0.0, 90.0, 180.0]), 0.0, frequency_mhz)
     except RadioRangeError as error:
-        return str(error)
+        quantity = "the frequency in MHz" if error.argument == "frequency_mhz" else f"its {error.argument}"
+        return f"{quantity} is {error.value:g}; {error.limits}"
     return ""

@@ -21,12 +21,14 @@ class RadioRangeError(ValueError):
     argument : the argument's name, unit included (``"frequency_mhz"``)
     value : the first offending value
     low, high : the permitted range, both ends included
+    limits : that range and its source as half a sentence, for those who do not know the argument's name
     """
 
     def __init__(self, argument: str, value: float, low: float, high: float, source: str = "") -> None:
         self.argument, self.value, self.low, self.high = argument, value, low, high
         where = f" ({source})" if source else ""
-        super().__init__(f"{argument} is {value:g}; it must lie between {low:g} and {high:g}{where}.")
+        self.limits = f"it must lie between {low:g} and {high:g}{where}."
+        super().__init__(f"{argument} is {value:g}; {self.limits}")
 
 
 def in_range(

@@ -197,6 +197,8 @@ def test_the_command_compares_every_file_and_removes_only_what_was_removed_long_
 def test_a_list_of_documents_reads_the_owners_of_a_kind_together() -> None:
     client = Client()
     client.force_login(person_of_role("viewer"))
+    attached()
+    client.get(reverse("document-list"))  # what the process keeps once it is known is read before counting
     counts = []
     for _ in range(2):
         attached()

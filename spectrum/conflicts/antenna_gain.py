@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from spectrum.radio.antennas.f1336 import STEEPEST_TILT_DEG
 from spectrum.radio.antennas.gain import OMNIDIRECTIONAL, Antenna, gain_towards_dbi
 from spectrum.radio.antennas.measured import Cut
 from spectrum.radio.ranges import RadioRangeError
@@ -20,6 +21,7 @@ PATTERN_NAMES = {
     "f1336_omni": "ITU-R F.1336, omnidirectional",
     "f1336_sector": "ITU-R F.1336, sector",
 }
+_QUANTITIES = {"frequency_mhz": "the frequency in MHz", "downtilt_deg": "its tilt below the horizon in degrees"}
 
 
 @lru_cache(maxsize=4096)
@@ -35,7 +37,7 @@ def pattern(record: AntennaRecord) -> Antenna:
 
 
 def is_omnidirectional(record: AntennaRecord) -> bool:
-    """Whether the antenna has no boresight in azimuth."""
+    """Whether the antenna has no boresight in azimuth; it stands upright unless a tilt is entered."""
     return record.pattern in OMNIDIRECTIONAL
 
 
@@ -50,18 +52,20 @@ def gain_dbi(
     """Gain toward each direction, never above the type's gain; the full gain where the pattern gives none.
 
     The pattern gives none where there is no boresight or no direction (NaN), and at a frequency
-    outside its range.
+    or a tilt outside its range.
     """
     try:
         gain = gain_towards_dbi(
             pattern(record), boresight_azimuth_deg, tilt_deg, azimuth_deg, elevation_deg, frequency_mhz
         )
     except RadioRangeError:
-        # Some frequency is out of range: find out which, so that the others keep their pattern.
+        # Something is out of range: find out where, so that the others keep their pattern.
         gain = np.full(len(frequency_mhz), np.nan)
-        for frequency in np.unique(frequency_mhz):
-            if pattern_gap(record, float(frequency)) == "":
-                at = frequency_mhz == frequency
+        steep = np.where(np.abs(tilt_deg) > STEEPEST_TILT_DEG, tilt_deg, 0.0)
+        cases, case = np.unique(np.column_stack((frequency_mhz, steep)), axis=0, return_inverse=True)
+        for number, (frequency, tilt) in enumerate(cases):
+            if pattern_gap(record, float(frequency), float(tilt)) == "":
+                at = case.reshape(-1) == number
                 gain[at] = gain_towards_dbi(
                     pattern(record),
                     boresight_azimuth_deg[at],
@@ -74,11 +78,11 @@ def gain_dbi(
 
 
 @lru_cache(maxsize=4096)
-def pattern_gap(record: AntennaRecord, frequency_mhz: float) -> str:
-    """Why the pattern does not hold at a frequency, in a sentence; empty where it does."""
+def pattern_gap(record: AntennaRecord, frequency_mhz: float, tilt_deg: float = 0.0) -> str:
+    """Why the pattern does not hold at a frequency and a tilt, in a sentence; empty where it does."""
     try:
-        gain_towards_dbi(pattern(record), 0.0, 0.0, np.array([0.0, 90.0, 180.0]), 0.0, frequency_mhz)
+        gain_towards_dbi(pattern(record), 0.0, tilt_deg, np.array([0.0, 90.0, 180.0]), 0.0, frequency_mhz)
     except RadioRangeError as error:
-        quantity = "the frequency in MHz" if error.argument == "frequency_mhz" else f"its {error.argument}"
+        quantity = _QUANTITIES.get(error.argument, f"its {error.argument}")
         return f"{quantity} is {error.value:g}; {error.limits}"
     return ""

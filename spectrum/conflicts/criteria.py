@@ -14,7 +14,7 @@ from spectrum.radio.propagation.p452 import Climate
 
 from .columns import FloatArray, IntArray
 
-MODEL_VERSION = "2026.3"
+MODEL_VERSION = "2026.4"
 
 # 47 CFR 101.105(c): a threshold degradation of 1.0 dB is harmful; that is I/N −5.87 dB.
 AGGREGATE_I_OVER_N_DB = float(i_over_n_for_degradation_db(1.0))

@@ -49,8 +49,8 @@ def azimuth_gap(station: StationRecord) -> Iterator[str]:
 
 
 def pattern_gap_of(station: StationRecord, frequency_mhz: float) -> Iterator[str]:
-    """A frequency at which the antenna's pattern does not hold."""
-    if reason := pattern_gap(station.antenna, frequency_mhz):
+    """A frequency or a tilt at which the antenna's pattern does not hold."""
+    if reason := pattern_gap(station.antenna, frequency_mhz, station.tilt_deg):
         yield f"{station.antenna.name}: {reason} Its full gain is taken in every direction."
 
 

@@ -109,7 +109,7 @@ class StationForm(RegisterForm):
             "label": "Its number or name within the link.",
             "antenna_height_agl_m": "Above ground.",
             "azimuth_deg": "From true north. Empty: toward the other end.",
-            "tilt_deg": "Up is positive. Empty: toward the other end.",
+            "tilt_deg": "Up is positive. Empty: toward the other end; an omnidirectional antenna stands upright.",
             "antenna_spacing_m": "Of separate transmit and receive antennas.",
             "antenna_spacing_vertical_m": "Of separate transmit and receive antennas.",
         }

@@ -10,7 +10,17 @@ import numpy as np
 from django.db.models import Q, QuerySet
 
 from sites.geodesy import inverse
-from spectrum.conflicts.columns import COLUMN_TYPES, HUB, REMOTE, ROLES, Columns, FloatArray, IntArray
+from spectrum.conflicts.antenna_gain import is_omnidirectional
+from spectrum.conflicts.columns import (
+    COLUMN_TYPES,
+    HUB,
+    REMOTE,
+    ROLES,
+    BoolArray,
+    Columns,
+    FloatArray,
+    IntArray,
+)
 from spectrum.conflicts.gather import Shared, shared_in_force
 from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST
 from spectrum.conflicts.snapshot import LinkTable, Register, SiteTable, Tables, Words
@@ -172,7 +182,10 @@ class _Reading:
             "ends": v["link__ends_on"],
             "required_ci_db": _floats([m.required_ci_db for m in modes])[v["mode_id"]],
         }
-        values["azimuth_deg"], values["tilt_deg"] = _pointing(values, v["azimuth_deg"], v["tilt_deg"])
+        upright = np.array([is_omnidirectional(a) for a in antennas], dtype=bool)[v["antenna_type_id"]]
+        values["azimuth_deg"], values["tilt_deg"] = _pointing(
+            values, v["azimuth_deg"], v["tilt_deg"], upright=upright
+        )
         made: dict[str, Any] = {
             name: np.ascontiguousarray(values[name].astype(kind, copy=False))
             for name, kind in COLUMN_TYPES.items()
@@ -209,8 +222,13 @@ class _Reading:
         )  # fmt: skip
 
 
-def _pointing(values: dict[str, Any], azimuth: FloatArray, tilt: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Azimuth and tilt in effect, as the gatherer of records has them: entered, else toward the other end or the hub."""
+def _pointing(
+    values: dict[str, Any], azimuth: FloatArray, tilt: FloatArray, *, upright: BoolArray
+) -> tuple[FloatArray, FloatArray]:
+    """Azimuth and tilt in effect, as the gatherer of records has them: entered, else toward the other end or the hub.
+
+    ``upright``: the antennas that are not aimed.
+    """
     link_id, role = _ints(values["link_id"]), values["role"]
     n = len(link_id)
     if not n:
@@ -236,7 +254,7 @@ def _pointing(values: dict[str, Any], azimuth: FloatArray, tilt: FloatArray) -> 
     up = np.zeros(len(aimed))
     apart = length_m > 0.0
     up[apart] = elevation_deg(length_m[apart] / 1e3, height[aimed][apart], height[to][apart])
-    unset = np.isnan(tilt[aimed])
+    unset = np.isnan(tilt[aimed]) & ~upright[aimed]
     tilt[aimed[unset]] = up[unset]
     return azimuth, np.nan_to_num(tilt)
 

@@ -27,6 +27,7 @@ from spectrum.conflicts.network import (
 )
 from spectrum.conflicts.nominal import nominal_emission, nominal_selectivity
 from spectrum.models import ChannelPlan, Link, RadioMask, RadioMode, Station
+from spectrum.radio.antennas.gain import OMNIDIRECTIONAL
 from spectrum.radio.antennas.pointing import elevation_deg
 from spectrum.radio.masks import Mask
 
@@ -254,7 +255,10 @@ def _target(row: Station, ends: list[Station]) -> Station | None:
 
 
 def _pointing(pairs: list[tuple[Station, Station | None]]) -> dict[int, tuple[float | None, float]]:
-    """Azimuth and tilt in effect of each station: entered, else toward its target, else none and level."""
+    """Azimuth and tilt in effect of each station: entered, else toward its target, else none and level.
+
+    An omnidirectional antenna is not aimed: it stands upright unless a tilt is entered.
+    """
     result: dict[int, tuple[float | None, float]] = {
         row.pk: (row.azimuth_deg, row.tilt_deg or 0.0) for row, target in pairs if target is None
     }
@@ -271,7 +275,7 @@ def _pointing(pairs: list[tuple[Station, Station | None]]) -> dict[int, tuple[fl
         tilt = row.tilt_deg
         if tilt is None:
             tilt = 0.0
-            if metres > 0:
+            if metres > 0 and row.antenna_type.pattern not in OMNIDIRECTIONAL:
                 tilt = float(elevation_deg(metres / 1e3, _height(row), _height(target)))
         pointed = (
             row.azimuth_deg if row.azimuth_deg is not None else (None if np.isnan(toward) else float(toward))

@@ -17,8 +17,8 @@ from spectrum.radio.masks import Mask
 
 from .register import LinkTable, Register, SiteTable, Tables, Words
 
-# Changes with what the files hold; a folder of another layout is not read.
-LAYOUT = 1
+# Changes with what the files hold or how it is worked out; a folder of another layout is not read.
+LAYOUT = 2
 _PARTS = {"columns": Columns, "words": Words, "links": LinkTable, "sites": SiteTable}
 
 

@@ -15,6 +15,7 @@ SOURCE: Final = "ITU-R F.1336-5"
 OMNI_RANGE_MHZ: Final = (400.0, 70_000.0)
 SECTOR_RANGE_MHZ: Final = (400.0, 6_000.0)
 SIDE_LOBES: Final = ("peak", "average")
+STEEPEST_TILT_DEG: Final = 45.0
 
 
 def omni_elevation_beamwidth_deg(max_gain_dbi: ArrayLike) -> Array:
@@ -165,7 +166,7 @@ def omni_tilted_elevation_deg(elevation_deg: ArrayLike, downtilt_deg: ArrayLike)
     5.625
     """
     elevation = in_range("elevation_deg", elevation_deg, -90.0, 90.0)
-    tilt = in_range("downtilt_deg", downtilt_deg, -45.0, 45.0)
+    tilt = in_range("downtilt_deg", downtilt_deg, -STEEPEST_TILT_DEG, STEEPEST_TILT_DEG)
     above = elevation + tilt
     return same_shape(np.asarray(90.0 * above / np.where(above >= 0.0, 90.0 + tilt, 90.0 - tilt)))
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from spectrum.conflicts.antenna_gain import gain_dbi
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.gaps import gap_findings
 from spectrum.conflicts.network import Network
@@ -48,6 +50,19 @@ def test_a_frequency_that_the_path_loss_does_not_cover(frequency_hz: int) -> Non
         antenna=yagi, azimuth_deg=0.0, tx_frequency_hz=frequency_hz, rx_frequency_hz=frequency_hz
     )
     assert ["P.452 holds from 100 to 50000 MHz" in s for s in sentences] == [True]
+
+
+def test_a_tilt_beyond_the_pattern_is_said_and_the_full_gain_taken() -> None:
+    """The pattern of F.1336-5 tilted by more than 45° is not used; 45° is our own limit."""
+    assert found(antenna=WHIP, tilt_deg=-45.0) == []
+    ((_, sentences),) = found(antenna=WHIP, tilt_deg=-60.0)
+    assert len(sentences) == 1
+    assert "its tilt below the horizon in degrees is 60; it must lie between -45 and 45" in sentences[0]
+    level, beside = np.zeros(3), np.array([-60.0, 0.0, 60.0])
+    gain = gain_dbi(WHIP, level, np.array([-60.0, 0.0, 0.0]), level, beside, level + 450.0)
+    assert gain[0] == WHIP.gain_dbi  # out of range: the worst case
+    assert gain[1] == pytest.approx(WHIP.gain_dbi)
+    assert gain[2] < WHIP.gain_dbi - 5.0  # and the others keep their pattern
 
 
 def test_an_unknown_ground_height() -> None:

@@ -9,10 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sites.models import AntennaType
+from sites.services import record
 from spectrum.conflicts.columns import Columns
 from spectrum.conflicts.gather import whole_network
 from spectrum.conflicts.network import Network
 from spectrum.conflicts.snapshot import load, save
+from spectrum.conflicts.snapshot.files import LAYOUT
 from spectrum.demo.build import build
 from spectrum.models import Link
 from spectrum.services import register_columns
@@ -47,6 +50,25 @@ def test_it_is_the_register_of_the_demo() -> None:
     register = register_columns.register_at(register_columns.revision_now().name)
     assert register is not None
     assert_same(register.network(TODAY), whole_network(TODAY))
+
+
+def test_an_omnidirectional_antenna_stands_upright_and_a_directional_one_looks_at_the_other_end() -> None:
+    small = Register()
+    dish = record.create(
+        AntennaType(
+            name="Dish", gain_dbi=20, frequency_min_mhz=380, frequency_max_mhz=480, pattern="f699", diameter_m=3
+        ),
+        by=TESTS,
+    )
+    steep = small.link("L-1", site("S1"), site("S2", 47.002, ground_height_m=1000.0))
+    low, high = steep.stations.order_by("label")
+    low.antenna_type = dish
+    save_link(steep, [low, high], by=TESTS, clashes_are_findings=True)
+    records = whole_network(TODAY)
+    tilts = {s.label: s.tilt_deg for s in records.stations}
+    assert tilts["A"] > 45.0
+    assert tilts["B"] == 0.0
+    assert_same(read_register(0).network(TODAY), records)
 
 
 def test_an_edit_is_a_new_revision_and_its_links_laid_over_the_old_one_give_it() -> None:
@@ -93,6 +115,6 @@ def test_a_folder_of_another_layout_is_not_read(tmp_path: Path) -> None:
     folder = save(register, tmp_path / "kept")
     assert load(folder) is not None
     about = folder / "about.json"
-    about.write_text(about.read_text().replace('"layout": 1', '"layout": 0'))
+    about.write_text(about.read_text().replace(f'"layout": {LAYOUT}', '"layout": 0'))
     assert load(folder) is None
     assert load(tmp_path / "nothing") is None

@@ -22,6 +22,7 @@ import pytest
 
 from deploy.bootstrap import servers
 from deploy.bootstrap.running import ROOT, in_ci
+from tests import pseudo
 from tests.watching import Watch
 
 WORKER_START_S = 60
@@ -107,6 +108,17 @@ def the_documents_of_the_run_go_with_it() -> Iterator[None]:
 
     yield
     shutil.rmtree(settings.DOCUMENTS_DIR, ignore_errors=True)
+
+
+@pytest.fixture
+def pseudo_language(settings: Any, monkeypatch: pytest.MonkeyPatch) -> str:
+    """The code of a language in which every translatable text stands in brackets (``tests.pseudo``)."""
+    from django.utils.translation import trans_real
+
+    settings.LANGUAGES = [*settings.LANGUAGES, (pseudo.CODE, "Pseudo")]
+    kept: dict[str, Any] = vars(trans_real)["_translations"]  # where Django keeps the catalogues it has read
+    monkeypatch.setitem(kept, pseudo.CODE, pseudo.PseudoTranslations())
+    return pseudo.CODE
 
 
 @pytest.fixture(scope="session")

@@ -14,7 +14,7 @@ from csp.constants import NONE, SELF
 
 from deploy.logs import logging_settings
 
-from .environment import env, tile_server
+from .environment import env, languages, tile_server
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
@@ -64,6 +64,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "sites.views.reader.read_by_who_is_signed_in",
     "sites.views.acts.one_act_per_request",
     "axes.middleware.AxesMiddleware",
 ]
@@ -109,6 +110,8 @@ AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 
 LANGUAGE_CODE = "en"
+LANGUAGES = languages("LANGUAGES")
+LOCALE_PATHS = [env.str("LOCALE_DIR", default="") or str(BASE_DIR / "locale")]
 TIME_ZONE = "UTC"
 USE_TZ = True
 USE_I18N = True

@@ -7,6 +7,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import environ
+from django.conf.locale import LANG_INFO
 from django.core.exceptions import ImproperlyConfigured
 
 env = environ.Env()
@@ -108,3 +109,23 @@ def tile_server(name: str, credit: str) -> tuple[str, str]:
             f"their owner asks to be named. {_HOW}"
         )
     return address, f"https://{parts.netloc}"
+
+
+def languages(name: str) -> list[tuple[str, str]]:
+    """Codes and own names of the languages that can be chosen: English, and those whose codes are given."""
+    found = [("en", "English")]
+    for entry in filter(None, (part.strip() for part in env.str(name, default="").split(","))):
+        code, _, given = (part.strip() for part in entry.partition("="))
+        known = LANG_INFO.get(code.lower(), {}).get("name_local", "")
+        if (
+            not re.fullmatch(r"[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*", code)
+            or len(code) > 16
+            or not (given or known)
+        ):
+            raise ImproperlyConfigured(
+                f"{name} has {entry!r}; codes of languages such as de or pt-br, separated by commas, were expected, "
+                f"with a name where the code is not a usual one, such as rm=Rumantsch. {_HOW}"
+            )
+        if code.lower() not in dict(found):
+            found.append((code.lower(), given or known))
+    return found

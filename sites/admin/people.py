@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
-from zoneinfo import available_timezones
 
-from django import forms
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.contrib.auth.forms import AdminUserCreationForm, UserChangeForm
@@ -23,27 +21,17 @@ from .base import RecordedAdmin
 admin.site.unregister(Group)
 
 
-class _InAKnownTimeZone(forms.ModelForm):
-    def clean_time_zone(self) -> str:
-        name = str(self.cleaned_data["time_zone"])
-        if name not in available_timezones():
-            raise forms.ValidationError(
-                f"{name!r} is not a known time zone; a name such as Europe/Vienna or UTC was expected."
-            )
-        return name
-
-
-class PersonAddForm(_InAKnownTimeZone, AdminUserCreationForm):
+class PersonAddForm(AdminUserCreationForm):
     class Meta(AdminUserCreationForm.Meta):
         model = Person
 
 
-class PersonChangeForm(_InAKnownTimeZone, UserChangeForm):
+class PersonChangeForm(UserChangeForm):
     class Meta(UserChangeForm.Meta):
         model = Person
 
 
-_WHO = ("first_name", "last_name", "email", "time_zone")
+_WHO = ("first_name", "last_name", "email", "language", "formats", "power_unit", "time_zone")
 _ROLES = ("is_active", "is_staff", "groups")
 
 

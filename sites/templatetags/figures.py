@@ -1,12 +1,19 @@
-"""Figures as they stand on every page: the same decimals for the same quantity, a true minus sign."""
+"""Figures, days and times as they stand on every page: the same decimals for the same quantity, a true minus sign.
+
+They are written as the reader writes them (``sites.reading``); what a machine reads – coordinates of a drawing, values
+of inputs, attributes for scripts – does not go through these filters.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 from typing import Any
 
 from django import template
 from django.db import models
 
+from sites.reading import WATT, current_reader, decimal_sign, written_day, written_moment
 from sites.views.addresses import page_of, page_of_id
 
 register = template.Library()
@@ -20,7 +27,11 @@ def fixed(value: Any, decimals: int) -> str:
     if isinstance(value, str):
         return value
     text = f"{value:.{decimals}f}"
-    return text.replace("-", "−") if float(text) else text.removeprefix("-")
+    return _as_read(text.replace("-", "−") if float(text) else text.removeprefix("-"))
+
+
+def _as_read(text: str) -> str:
+    return text.replace(".", decimal_sign())
 
 
 @register.filter
@@ -58,14 +69,80 @@ def five(value: Any) -> str:
 
 
 @register.filter
+def whole(value: Any) -> str:
+    """No decimals: metres of a distance, an effective radius."""
+    return fixed(value, 0)
+
+
+@register.filter
 def watts(dbm: float | None) -> str:
     """A power in dBm as watts, three significant figures."""
     if dbm is None:
         return NOT_KNOWN
     value = 10 ** (dbm / 10) / 1e3
     if value < 1:
-        return f"{value * 1e3:.3g} mW"
-    return f"{value:.3g} W" if value < 1000 else f"{value / 1e3:.3g} kW"
+        return _as_read(f"{value * 1e3:.3g} mW")
+    return _as_read(f"{value:.3g} W" if value < 1000 else f"{value / 1e3:.3g} kW")
+
+
+@register.filter
+def power(dbm: float | None) -> str:
+    """A transmitter's power, or its limit, in the reader's unit: ``37.0 dBm`` or ``5.01 W``.
+
+    A received level is no such power: it is in dBm for everybody.
+    """
+    if dbm is None:
+        return NOT_KNOWN
+    return watts(dbm) if current_reader().power_unit == WATT else f"{fixed(dbm, 1)} dBm"
+
+
+@register.filter
+def power_both(dbm: float | None) -> str:
+    """A transmitter's power in the reader's unit, and in the other: ``37.0 dBm (5.01 W)``."""
+    if dbm is None:
+        return NOT_KNOWN
+    both = f"{fixed(dbm, 1)} dBm", watts(dbm)
+    first, second = reversed(both) if current_reader().power_unit == WATT else both
+    return f"{first} ({second})"
+
+
+@register.filter
+def power_figure(dbm: float | None) -> str:
+    """A transmitter's power as a bare figure, for a column that has :func:`power_unit` at its head.
+
+    In watts three significant figures and no prefix, so that the figures of a column compare.
+    """
+    if not isinstance(dbm, int | float) or current_reader().power_unit != WATT:
+        return fixed(dbm, 1)
+    value = 10 ** (dbm / 10) / 1e3
+    decimals = max(0, 2 - math.floor(math.log10(value))) if value > 0 else 0
+    return fixed(value, decimals)
+
+
+@register.simple_tag
+def power_unit() -> str:
+    """The unit in which the reader has the power of transmitters."""
+    return current_reader().power_unit
+
+
+@register.filter
+def day(value: dt.date | None) -> str:
+    """A day as the reader writes it; of a moment, the day where the reader is. Empty where there is none."""
+    return written_day(value) if isinstance(value, dt.date) else ""
+
+
+@register.filter
+def moment(value: dt.datetime | None, exactness: str = "") -> str:
+    """A moment where the reader is, with its distance from UTC; ``moment:"seconds"`` to the second."""
+    return written_moment(value, seconds=exactness == "seconds") if isinstance(value, dt.datetime) else ""
+
+
+@register.filter
+def as_written(value: Any) -> Any:
+    """A value of a list: days and moments as the reader writes them, anything else as it is."""
+    if isinstance(value, dt.datetime):
+        return written_moment(value)
+    return written_day(value) if isinstance(value, dt.date) else value
 
 
 @register.filter

@@ -28,6 +28,7 @@ READING = {
     "mail_server",
     "whole_number",
     "tile_server",
+    "languages",
 }
 GOOD = {
     **PRODUCTION_EXAMPLE,

@@ -202,6 +202,9 @@ class TestPeople:
         "first_name": "Mira",
         "last_name": "Holt",
         "email": "mira@tarn.example",
+        "language": "en",
+        "formats": "iso",
+        "power_unit": "dBm",
         "time_zone": "Europe/Vienna",
         "is_active": "on",
     }
@@ -254,7 +257,7 @@ class TestPeople:
 
     def test_an_unknown_time_zone_is_refused(self, pages: Client) -> None:
         answer = pages.post(address(Person, "add"), self.FIELDS | {"time_zone": "Vienna"})
-        assert "'Vienna' is not a known time zone" in what_was_refused(answer)
+        assert "“Vienna” is not a known time zone" in what_was_refused(answer)
 
     def test_nobody_is_removed(self, pages: Client) -> None:
         mira = person_of_role("planner", username="mira")

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from licences.life import Topic
 from licences.models import Licence, ReminderSettings
 from sites.models import Person
+from sites.reading import zone_of
 
 MANAGERS = "manager"  # the group that is told when nobody is responsible, and when nobody acknowledges
 
@@ -43,7 +43,4 @@ def can_be_reached(person: Person) -> bool:
 
 def clock_of(person: Person, now: dt.datetime) -> dt.datetime:
     """The time ``now`` where the person is; UTC when the time zone is not one that is known."""
-    try:
-        return now.astimezone(ZoneInfo(person.time_zone))
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        return now.astimezone(dt.UTC)
+    return now.astimezone(zone_of(person))

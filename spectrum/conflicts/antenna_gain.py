@@ -21,7 +21,10 @@ PATTERN_NAMES = {
     "f1336_omni": "ITU-R F.1336, omnidirectional",
     "f1336_sector": "ITU-R F.1336, sector",
 }
-_QUANTITIES = {"frequency_mhz": "the frequency in MHz", "downtilt_deg": "its tilt below the horizon in degrees"}
+_QUANTITIES = {
+    "frequency_mhz": "the frequency in MHz",
+    "downtilt_deg": "its tilt below the horizon in degrees",
+}
 
 
 @lru_cache(maxsize=4096)

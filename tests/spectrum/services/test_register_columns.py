@@ -56,7 +56,12 @@ def test_an_omnidirectional_antenna_stands_upright_and_a_directional_one_looks_a
     small = Register()
     dish = record.create(
         AntennaType(
-            name="Dish", gain_dbi=20, frequency_min_mhz=380, frequency_max_mhz=480, pattern="f699", diameter_m=3
+            name="Dish",
+            gain_dbi=20,
+            frequency_min_mhz=380,
+            frequency_max_mhz=480,
+            pattern="f699",
+            diameter_m=3,
         ),
         by=TESTS,
     )

@@ -1,10 +1,15 @@
-"""The register's places and lines as columns for the map, kept in memory and brought up to date by what changed."""
+"""The register's places and lines as columns for the map, kept and brought up to date by what changed.
+
+They are kept in the memory of the process and in a file, so that a process that has just started, or another one
+beside it, reads only what changed since the file was written.
+"""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Iterable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,7 +21,8 @@ from sites.models import ChangeRecord, Site
 from spectrum.models import Finding, Link, Station
 from spectrum.network_map import ENDED, NONE_OPEN, NOT_YET, ON_AIR, MapColumns, map_columns
 from spectrum.network_map.columns import IntArray
-from spectrum.services.register_columns import Revision
+from spectrum.services import map_files
+from spectrum.services.register_columns import Revision, files_of_this_database
 
 ROWS_AT_A_TIME = 20_000
 #: More changes than this and everything is read again.
@@ -31,7 +37,10 @@ STAGE = {
     Link.Status.RETIRED: ENDED,
 }
 BEGINS = (Station.Role.A, Station.Role.HUB)
+#: The file is written anew when bringing it up to date means reading more rows than this.
+MOST_CHANGES_ON_FILE = 200
 Table = dict[str, np.ndarray]
+Tables = dict[type[models.Model], Table]
 
 _FIELDS: dict[type[models.Model], tuple[tuple[str, str, Any], ...]] = {
     Site: (
@@ -56,8 +65,9 @@ class Kept:
 
     database: str
     revision: Revision
-    tables: dict[type[models.Model], Table]
+    tables: Tables
     columns: MapColumns
+    on_file: int  # number of changes when the file was written
 
 
 @dataclass(frozen=True)
@@ -79,24 +89,56 @@ def columns_at(revision: Revision) -> MapColumns:
     with _lock:
         kept = _kept if _kept is not None and _kept.database == database else None
         if kept is None or kept.revision != revision:
-            tables = _brought_up(kept, revision) if kept is not None else None
-            tables = tables or {model: _read(model._default_manager.all()) for model in _FIELDS}
-            kept = _kept = Kept(database, revision, tables, _columns_of(tables))
+            kept = _kept = _at(revision, kept, database)
         return kept.columns
 
 
-def _brought_up(kept: Kept, revision: Revision) -> dict[type[models.Model], Table] | None:
-    """The kept tables with the rows that changed since; None where that is not known or too much."""
-    last = ChangeRecord.objects.filter(id=kept.revision.number).values_list("at", flat=True).first()
-    if last is None or last != kept.revision.at:
+def _at(revision: Revision, kept: Kept | None, database: str) -> Kept:
+    if kept is not None:
+        tables, on_file = _brought_up(kept.tables, kept.revision, revision), kept.on_file
+    else:
+        tables, on_file = None, 0
+        if (filed := _from_file()) is not None:
+            tables, on_file = _brought_up(filed[1], filed[0], revision), filed[0].changes
+    read_anew = tables is None
+    if tables is None:
+        tables = {model: _read(model._default_manager.all()) for model in _FIELDS}
+    if read_anew or revision.changes - on_file > MOST_CHANGES_ON_FILE:
+        map_files.save(_file(), revision, {_name(model): table for model, table in tables.items()})
+        on_file = revision.changes
+    return Kept(database, revision, tables, _columns_of(tables), on_file)
+
+
+def _file() -> Path:
+    return files_of_this_database() / "map.npz"
+
+
+def _name(model: type[models.Model]) -> str:
+    return model._meta.model_name or ""
+
+
+def _from_file() -> tuple[Revision, Tables] | None:
+    """What the file holds and the revision it was written at; None where there is none that this code reads."""
+    found = map_files.load(
+        _file(), {_name(m): [name for name, _, _ in fields] for m, fields in _FIELDS.items()}
+    )
+    return None if found is None else (found[0], {model: found[1][_name(model)] for model in _FIELDS})
+
+
+def _brought_up(tables: Tables, known: Revision, revision: Revision) -> Tables | None:
+    """The tables of a known revision with the rows that changed since; None where that is not known or too much."""
+    if known == revision:
+        return tables
+    last = ChangeRecord.objects.filter(id=known.number).values_list("at", flat=True).first()
+    if last is None or last != known.at:
         return None  # another history: a backup was put back
-    since = ChangeRecord.objects.filter(id__gt=kept.revision.number).order_by()
+    since = ChangeRecord.objects.filter(id__gt=known.number).order_by()
     changed = list(since.values_list("object_type", "object_id")[: MOST_CHANGES + 1])
-    missed = revision.changes - kept.revision.changes != len(changed)  # one was committed late
+    missed = revision.changes - known.changes != len(changed)  # one was committed late
     holders = any(kind == Holder._meta.label_lower for kind, _ in changed)
     if missed or holders or len(changed) > MOST_CHANGES:
         return None
-    tables = dict(kept.tables)
+    tables = dict(tables)
     for label, model in _WATCHED.items():
         ids = sorted({number for kind, number in changed if kind == label})
         if ids:

@@ -48,7 +48,7 @@ def register_at(name: str) -> Register | None:
 
     None when the register has moved on and no file of that revision is at hand.
     """
-    folder = _folder() / name
+    folder = files_of_this_database() / name
     kept = load(folder)
     if kept is not None:
         return kept
@@ -63,8 +63,8 @@ def register_at(name: str) -> Register | None:
     return load(folder)
 
 
-def _folder() -> Path:
-    """One folder of revisions for each database, for several may share the folder of an installation."""
+def files_of_this_database() -> Path:
+    """One folder for each database, for several may share the folder of an installation."""
     database = settings.DATABASES["default"]
     name = f"{database['ENGINE']}|{database.get('HOST', '')}|{database.get('PORT', '')}|{_database_name()}"
     return Path(settings.VAR_DIR) / "registers" / hashlib.sha256(name.encode()).hexdigest()[:16]

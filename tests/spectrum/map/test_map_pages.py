@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import shutil
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from django.db import connection
 from django.test import Client
@@ -13,8 +19,9 @@ from django.utils import timezone
 
 from sites.services import record
 from spectrum.models import Finding, Link
-from spectrum.services import findings
+from spectrum.services import findings, map_columns, map_files
 from spectrum.services.links import save_link
+from spectrum.services.register_columns import revision_now
 from spectrum.views.map import MapFilter
 from tests.made import TESTS, Register, site
 from tests.small_register import person_of_role
@@ -29,6 +36,15 @@ def found(identity: str, severity: str, **parties: Any) -> Finding:
         identity=identity[:64], kind="co_channel", severity=severity, rank=RANK[severity], headline=identity,
         first_seen_at=now, last_seen_at=now, **parties,
     )  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def files(settings: Any, tmp_path: Path) -> Iterator[Path]:
+    """A folder of the test's own, and a process that remembers nothing."""
+    settings.VAR_DIR = tmp_path
+    map_columns._kept = None
+    yield tmp_path
+    map_columns._kept = None
 
 
 @pytest.fixture
@@ -151,18 +167,20 @@ def test_a_browser_keeps_the_picture_until_the_register_changes(
     assert 47.05 in json.loads(renewed.content)["sites"]["latitude"]
 
 
-def test_what_is_kept_follows_every_kind_of_change(client: Client, network: dict[str, Link]) -> None:
+def test_what_is_kept_follows_every_kind_of_change(
+    client: Client, network: dict[str, Link], files: Path
+) -> None:
     """The columns are brought up to date by what changed; they must be those that are read anew."""
     import dataclasses
 
-    import numpy as np
-
-    from spectrum.services import links, map_columns
-    from spectrum.services.register_columns import revision_now
+    from spectrum.services import links
 
     def same_as_read_anew() -> bool:
         kept = map_columns.columns_at(revision_now())
         map_columns._kept = None
+        from_file = map_columns.columns_at(revision_now())
+        map_columns._kept = None
+        shutil.rmtree(files / "registers")
         anew = map_columns.columns_at(revision_now())
 
         def rows(c: Any) -> Any:
@@ -174,7 +192,7 @@ def test_what_is_kept_follows_every_kind_of_change(client: Client, network: dict
             return sorted(lines), sorted(sites)
 
         assert all(isinstance(getattr(kept, f.name), np.ndarray) for f in dataclasses.fields(kept))
-        return bool(rows(kept) == rows(anew))
+        return bool(rows(kept) == rows(anew) == rows(from_file))
 
     data(client)
     added = site("ADDED", 47.9, 14.9)
@@ -198,14 +216,90 @@ def test_what_is_kept_follows_every_kind_of_change(client: Client, network: dict
     assert same_as_read_anew()
 
 
+def queries_for_sites(client: Client) -> list[str]:
+    with CaptureQueriesContext(connection) as queries:
+        data(client)
+    return [q["sql"] for q in queries if 'FROM "places_site"' in q["sql"] and "latitude" in q["sql"]]
+
+
+def test_a_process_that_has_just_started_reads_the_file_and_what_changed_since(
+    client: Client, network: dict[str, Link]
+) -> None:
+    data(client)
+    map_columns._kept = None
+    assert queries_for_sites(client) == []
+    map_columns._kept = None
+    site("MORE", 47.0, 14.5)
+    (one,) = queries_for_sites(client)
+    assert "WHERE" in one
+
+
+def test_the_file_is_written_anew_when_much_has_changed(
+    client: Client, network: dict[str, Link], files: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(map_columns, "MOST_CHANGES_ON_FILE", 2)
+    data(client)
+    (file,) = files.glob("registers/*/map.npz")
+    first = file.stat().st_mtime_ns
+    for number in range(3):
+        site(f"MORE{number}", 47.0, 14.5)
+        data(client)
+        assert (file.stat().st_mtime_ns == first) == (number < 2)
+    map_columns._kept = None
+    assert queries_for_sites(client) == []
+
+
+@pytest.mark.parametrize("broken", [b"", b"no archive", None])
+def test_a_file_that_cannot_be_read_or_is_of_another_layout_is_passed_over(
+    client: Client,
+    network: dict[str, Link],
+    files: Path,
+    broken: bytes | None,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    whole = data(client)
+    (file,) = files.glob("registers/*/map.npz")
+    map_columns._kept = None
+    if broken is None:
+        monkeypatch.setattr(map_files, "LAYOUT", map_files.LAYOUT + 1)
+    else:
+        file.write_bytes(broken)
+    site("MORE", 47.0, 14.5)
+    assert len(data(client)["sites"]["code"]) == len(whole["sites"]["code"]) + 1
+    map_columns._kept = None
+    assert queries_for_sites(client) == []  # and it was written anew
+
+
+def test_a_folder_that_takes_no_file_does_not_stop_the_map(
+    client: Client, network: dict[str, Link], files: Path
+) -> None:
+    (files / "registers").write_text("a file where the folder should be")
+    assert data(client)["sites"]["code"]
+
+
+def test_another_history_is_not_mixed_with_the_file(
+    client: Client, network: dict[str, Link], files: Path
+) -> None:
+    """A backup put back has changes of the same numbers that were made at other times."""
+    data(client)
+    (file,) = files.glob("registers/*/map.npz")
+    loaded = map_columns._from_file()
+    assert loaded is not None
+    revision, tables = loaded
+    other = replace(revision, at=revision.at and revision.at + dt.timedelta(microseconds=1))
+    named = {map_columns._name(model): table for model, table in tables.items()}
+    named["site"] = named["site"] | {"code": np.array(["WRONG"] * len(named["site"]["code"]))}
+    map_files.save(file, other, named)
+    map_columns._kept = None
+    site("MORE", 47.0, 14.5)
+    assert "WRONG" not in data(client)["sites"]["code"]
+
+
 def test_an_edit_reads_only_what_changed(client: Client, network: dict[str, Link]) -> None:
     data(client)
     site("MORE", 47.0, 14.5)
-    with CaptureQueriesContext(connection) as queries:
-        data(client)
-    read = [q["sql"] for q in queries if 'FROM "places_site"' in q["sql"] and "latitude" in q["sql"]]
-    assert len(read) == 1
-    assert "WHERE" in read[0]
+    (one,) = queries_for_sites(client)
+    assert "WHERE" in one
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import tempfile
 import zipfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -25,15 +26,15 @@ def save(file: Path, revision: Revision, tables: Mapping[str, Mapping[str, np.nd
     The file spares reading; where it cannot be written, the map goes on without it and the log says so.
     """
     about = np.array([str(LAYOUT), str(revision.number), str(revision.changes), _text(revision.at)])
-    columns = {
-        f"{name}.{column}": values for name, table in tables.items() for column, values in table.items()
-    }
+    columns: dict[str, Any] = {_ABOUT: about}
+    for name, table in tables.items():
+        columns |= {f"{name}.{column}": values for column, values in table.items()}
     building = None
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=file.parent, prefix=f".{file.name}-", delete=False) as opened:
             building = Path(opened.name)
-            np.savez(opened, **{_ABOUT: about}, **columns)
+            np.savez(opened, **columns)
         building.replace(file)
     except OSError as error:
         log.warning("the map's tables were not kept", extra={"file": str(file), "problem": str(error)})

@@ -1,11 +1,12 @@
 """What is allowed, and until when."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
 
 
 class LicencesConfig(AppConfig):
     name = "licences"
-    verbose_name = "Licences"
+    verbose_name = _("Licences")
 
     def ready(self) -> None:
         from licences.models import Licence

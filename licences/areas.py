@@ -12,6 +12,8 @@ from pyproj import Geod
 from shapely.errors import ShapelyError
 from shapely.geometry import MultiPolygon, Polygon, shape
 
+from sites.words import gettext
+
 _GEOD: Final = Geod(ellps="WGS84")
 #: Long edges are cut into pieces of this many degrees to find the nearest piece.
 _PIECE_DEG: Final = 0.05
@@ -153,7 +155,11 @@ def _flat(area: Mapping[str, Any]) -> Iterator[tuple[Polygon, list[npt.NDArray[n
         holes = [hole + _turns_apart(rings[0], hole) for hole in rings[1:]]
         flat = Polygon(rings[0], holes)
         if not flat.is_valid:
-            raise AreaError(f"the licensed area is not a valid polygon: {shapely.is_valid_reason(flat)}.")
+            raise AreaError(
+                gettext("the licensed area is not a valid polygon: {is_valid_reason}.").format(
+                    is_valid_reason=shapely.is_valid_reason(flat)
+                )
+            )
         yield flat, rings
 
 
@@ -193,15 +199,25 @@ def check_area(area: Any) -> None:
     licences.areas.AreaError: the licensed area is a Point; a GeoJSON Polygon or MultiPolygon was expected.
     """
     if not isinstance(area, Mapping):
-        raise AreaError(f"the licensed area is {type(area).__name__}, expected a GeoJSON Polygon object.")
+        raise AreaError(
+            gettext("the licensed area is {name}, expected a GeoJSON Polygon object.").format(
+                name=type(area).__name__
+            )
+        )
     for polygon in _polygons(area):
         if not polygon.is_valid:
-            raise AreaError(f"the licensed area is not a valid polygon: {shapely.is_valid_reason(polygon)}.")
+            raise AreaError(
+                gettext("the licensed area is not a valid polygon: {is_valid_reason}.").format(
+                    is_valid_reason=shapely.is_valid_reason(polygon)
+                )
+            )
         west, south, east, north = polygon.bounds
         if west < -180 or east > 180 or south < -90 or north > 90:
             raise AreaError(
-                f"the licensed area reaches from {west:g}, {south:g} to {east:g}, {north:g}; "
-                "longitude must lie within ±180 and latitude within ±90 degrees, longitude first."
+                gettext(
+                    "the licensed area reaches from {west}, {south} to {east}, {north}; longitude must lie "
+                    "within ±180 and latitude within ±90 degrees, longitude first."
+                ).format(west=f"{west:g}", south=f"{south:g}", east=f"{east:g}", north=f"{north:g}")
             )
 
 
@@ -210,10 +226,14 @@ def _polygons(area: Mapping[str, Any]) -> list[Polygon]:
     try:
         outline = shape(geometry)
     except (ShapelyError, AttributeError, KeyError, TypeError, ValueError, IndexError) as error:
-        raise AreaError(f"the licensed area is not GeoJSON that can be read ({error}).") from error
+        raise AreaError(
+            gettext("the licensed area is not GeoJSON that can be read ({error}).").format(error=error)
+        ) from error
     if not isinstance(outline, Polygon | MultiPolygon) or outline.is_empty:
         raise AreaError(
-            f"the licensed area is a {outline.geom_type}; a GeoJSON Polygon or MultiPolygon was expected."
+            gettext(
+                "the licensed area is a {geom_type}; a GeoJSON Polygon or MultiPolygon was expected."
+            ).format(geom_type=outline.geom_type)
         )
     return [outline] if isinstance(outline, Polygon) else list(outline.geoms)
 

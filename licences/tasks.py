@@ -8,6 +8,7 @@ import datetime as dt
 from licences.services import reminders
 from sites.errors import RegisterError
 from sites.services import jobs
+from sites.words import gettext
 
 # Every hour: it is morning somewhere, and a mail server that was away delays a mail and does not lose it.
 EVERY_HOUR = [dt.time(hour, 15) for hour in range(24)]
@@ -20,6 +21,8 @@ def send_reminders(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Resul
     if outcome.failed:
         reasons = "; ".join(f"{person}: {why}" for person, why in outcome.failed.items())
         raise RegisterError(
-            f"Mails sent: {outcome.mails}. Not sent, to be tried again in the next hour: {reasons}"
+            gettext("Mails sent: {mails}. Not sent, to be tried again in the next hour: {reasons}").format(
+                mails=outcome.mails, reasons=reasons
+            )
         )
     return dataclasses.asdict(outcome)

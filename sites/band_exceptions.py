@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from sites.words import gettext
+
 _LINE = re.compile(
     r"(?P<low>\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(?P<high>\d+(?:\.\d+)?)\s*(?:MHz)?\s*:\s*(?P<reason>\S.*)"
 )
@@ -47,13 +49,17 @@ reason were expected, such as "410-430: agreed with the authority, letter of 202
         match = _LINE.fullmatch(line.strip())
         if match is None:
             raise BandExceptionError(
-                f'Line {number} is "{line.strip()}"; a band in MHz, a colon and the reason were expected, '
-                'such as "410-430: agreed with the authority, letter of 2024-03-04".'
+                gettext(
+                    'Line {number} is "{line}"; a band in MHz, a colon and the reason were expected, such as '
+                    '"410-430: agreed with the authority, letter of 2024-03-04".'
+                ).format(number=number, line=line.strip())
             )
         low, high = float(match["low"]), float(match["high"])
         if low >= high:
             raise BandExceptionError(
-                f"Line {number} names the band {low:g} to {high:g} MHz; the lower end must come first."
+                gettext(
+                    "Line {number} names the band {low} to {high} MHz; the lower end must come first."
+                ).format(number=number, low=f"{low:g}", high=f"{high:g}")
             )
         found.append(BandException(low, high, match["reason"].strip()))
     return tuple(found)

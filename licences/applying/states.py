@@ -11,6 +11,8 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
+from sites.words import gettext
+
 
 class State(StrEnum):
     """How an application stands."""
@@ -88,4 +90,8 @@ def next_state(state: State, act: Act) -> State:
         return STEPS[state, act]
     possible = [_PAST[each] for each in possible_acts(state)]
     instead = f"it can be {' or '.join(possible)}" if possible else "nothing more can be done with it"
-    raise StepError(f"It is {state.words} and cannot be {_PAST[act]}; {instead}.")
+    raise StepError(
+        gettext("It is {state} and cannot be {past}; {instead}.").format(
+            state=state.words, past=_PAST[act], instead=instead
+        )
+    )

@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Final
 
 from licences.emissions.symbols import CLASS_SYMBOLS, ORDINALS
+from sites.words import gettext
 
 _UNIT_HZ: Final = {"H": Decimal(1), "K": Decimal(10) ** 3, "M": Decimal(10) ** 6, "G": Decimal(10) ** 9}
 _UNIT_NAME: Final = {"H": "Hz", "K": "kHz", "M": "MHz", "G": "GHz"}
@@ -201,19 +202,23 @@ def parse(designator: str) -> EmissionDesignator:
 def _parse(designator: str) -> EmissionDesignator:
     text = "".join(designator.split()).upper()
     if not text:
-        raise EmissionFormatError(designator, "it is empty; expected seven to nine characters")
+        raise EmissionFormatError(designator, gettext("it is empty; expected seven to nine characters"))
     width = _read_bandwidth(designator, text[:_CODE_LENGTH])
     if len(text) < _SHORTEST:
         missing = ORDINALS[len(text) - _CODE_LENGTH]
         what = CLASS_SYMBOLS[len(text) - _CODE_LENGTH][0]
         raise EmissionFormatError(
             designator,
-            f"it ends after {len(text)} characters, the {missing} class symbol ({what}) is missing",
+            gettext(
+                "it ends after {count} characters, the {missing} class symbol ({what}) is missing"
+            ).format(count=len(text), missing=missing, what=what),
         )
     if len(text) > _LONGEST:
         raise EmissionFormatError(
             designator,
-            f"character {_LONGEST + 1} is '{text[_LONGEST]}', but nothing may follow the fifth class symbol",
+            gettext("character {longest} is '{text}', but nothing may follow the fifth class symbol").format(
+                longest=_LONGEST + 1, text=text[_LONGEST]
+            ),
             _LONGEST,
         )
     symbols: list[str | None] = []
@@ -228,8 +233,12 @@ def _parse(designator: str) -> EmissionDesignator:
             choice = " ".join(table) + (" or a dash" if optional else "")
             raise EmissionFormatError(
                 designator,
-                f"character {position + 1} is '{symbol}', but the {ORDINALS[place]} class symbol ({what}) "
-                f"must be one of {choice}",
+                gettext(
+                    "character {position} is '{symbol}', but the {ordinals} class symbol ({what}) must be "
+                    "one of {choice}"
+                ).format(
+                    position=position + 1, symbol=symbol, ordinals=ORDINALS[place], what=what, choice=choice
+                ),
                 position,
             )
         symbols.append(symbol)
@@ -246,35 +255,49 @@ def _read_bandwidth(text: str, code: str) -> Decimal:
         if not (character.isascii() and character.isdigit()) and character not in _UNIT_HZ:
             raise EmissionFormatError(
                 text,
-                f"character {position + 1} is '{character}', but the necessary bandwidth is written with "
-                f"digits and one of H, K, M, G",
+                gettext(
+                    "character {position} is '{character}', but the necessary bandwidth is written with "
+                    "digits and one of H, K, M, G"
+                ).format(position=position + 1, character=character),
                 position,
             )
     if len(code) != _CODE_LENGTH:
-        raise EmissionFormatError(text, f"the necessary bandwidth has {len(code)} characters, expected four")
+        raise EmissionFormatError(
+            text,
+            gettext("the necessary bandwidth has {count} characters, expected four").format(count=len(code)),
+        )
     if code[0] in "0KMG":
         raise EmissionFormatError(
             text,
-            f"character 1 is '{code[0]}', but a necessary bandwidth begins with neither 0 nor K, M, G",
+            gettext(
+                "character 1 is '{code}', but a necessary bandwidth begins with neither 0 nor K, M, G"
+            ).format(code=code[0]),
             0,
         )
     letters = [position for position, character in enumerate(code) if character in _UNIT_HZ]
     if not letters:
         raise EmissionFormatError(
-            text, f"'{code}' has no unit; expected one of H, K, M, G in place of the decimal point"
+            text,
+            gettext("'{code}' has no unit; expected one of H, K, M, G in place of the decimal point").format(
+                code=code
+            ),
         )
     if len(letters) > 1:
         position = letters[1]
         raise EmissionFormatError(
             text,
-            f"character {position + 1} is '{code[position]}', but the bandwidth already has its unit "
-            f"'{code[letters[0]]}'; expected a digit",
+            gettext(
+                "character {position} is '{code}', but the bandwidth already has its unit '{code_2}'; "
+                "expected a digit"
+            ).format(position=position + 1, code=code[position], code_2=code[letters[0]]),
             position,
         )
     letter = code[letters[0]]
     value = Decimal(code.replace(letter, ".")) * _UNIT_HZ[letter]
     if value == 0:
-        raise EmissionFormatError(text, f"'{code}' states a bandwidth of zero; expected at least H001")
+        raise EmissionFormatError(
+            text, gettext("'{code}' states a bandwidth of zero; expected at least H001").format(code=code)
+        )
     return value
 
 

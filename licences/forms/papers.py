@@ -7,6 +7,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.applying import FIELDS
 from licences.models import Authority, Holder, Licence, LicensedChannel, RenewalPolicy
@@ -24,7 +26,7 @@ def site_field(*, options: str = "sites", **kwargs: Any) -> CodeField:
         find=lambda text: Site.objects.filter(code__iexact=text).first(),
         written=lambda site: str(site.code),
         options=options,
-        help_text="By its code.",
+        help_text=gettext("By its code."),
         **kwargs,
     )
 
@@ -66,16 +68,16 @@ def channel_field(**kwargs: Any) -> CodeField:
 
 class AuthorityForm(RegisterForm):
     sections = (
-        ("Which authority", ("code", "name", "country")),
-        ("What it asks in an application", ("asked_fields",)),
+        (_("Which authority"), ("code", "name", "country")),
+        (_("What it asks in an application"), ("asked_fields",)),
     )
 
     asked_fields = forms.MultipleChoiceField(
-        label="fields of the data sheet",
+        label=_("fields of the data sheet"),
         required=False,
         choices=[(field.key, f"{field.title} ({field.notation})") for field in FIELDS.values()],
         widget=forms.SelectMultiple(attrs={"size": 12}),
-        help_text="Keep the control key pressed to choose several.",
+        help_text=_("Keep the control key pressed to choose several."),
         error_messages={"invalid_choice": "“%(value)s” is no field of the data sheet; choose from the list."},
     )
 
@@ -86,28 +88,30 @@ class AuthorityForm(RegisterForm):
 
 class RenewalPolicyForm(RegisterForm):
     reminder_steps_days = DaysField(
-        label="days before the last filing day", help_text="For example 90, 30, 14, 3."
+        label=_("days before the last filing day"), help_text=_("For example 90, 30, 14, 3.")
     )
 
     window_steps_days = DaysField(
-        label="days before the window opens", required=False, help_text="0: on the day it opens."
+        label=_("days before the window opens"), required=False, help_text=_("0: on the day it opens.")
     )
-    expiry_steps_days = DaysField(label="days before the expiry", required=False)
+    expiry_steps_days = DaysField(label=_("days before the expiry"), required=False)
     after_expiry_steps_days = DaysField(
-        label="days after the expiry", required=False, help_text="1: on the first day without the licence."
+        label=_("days after the expiry"),
+        required=False,
+        help_text=_("1: on the first day without the licence."),
     )
-    use_steps_days = DaysField(label="days before the bring-into-use date", required=False)
-    notice_steps_days = DaysField(label="days before the notice of use", required=False)
-    fee_steps_days = DaysField(label="days before a fee is due", required=False)
+    use_steps_days = DaysField(label=_("days before the bring-into-use date"), required=False)
+    notice_steps_days = DaysField(label=_("days before the notice of use"), required=False)
+    fee_steps_days = DaysField(label=_("days before a fee is due"), required=False)
     sections = (
         (
-            "When is a licence renewed?",
+            _("When is a licence renewed?"),
             (
                 "window_opens_days", "last_filing_days", "renewable", "conditions", "longest_term_months",
                 "bring_into_use_months", "use_notice_days", "fee_grace_days", "unused_after_days",
             ),
         ),
-        ("When are people reminded?", (*STEP_FIELDS, "escalate_after_days")),
+        (_("When are people reminded?"), (*STEP_FIELDS, "escalate_after_days")),
     )  # fmt: skip
 
     class Meta(RegisterForm.Meta):
@@ -137,9 +141,9 @@ class HolderForm(RegisterForm):
 
 class LicenceForm(RegisterForm):
     sections = (
-        ("Which paper", ("authority", "number", "holder", "service")),
+        (_("Which paper"), ("authority", "number", "holder", "service")),
         (
-            "From when to when",
+            _("From when to when"),
             (
                 "applied_on",
                 "granted_on",
@@ -154,9 +158,9 @@ class LicenceForm(RegisterForm):
                 "renewal_conditions",
             ),
         ),
-        ("Who looks after it", ("responsible", "yearly_fee", "fee_currency", "fee_due_on")),
-        ("When it ended before its time", ("ended_on", "ended_how", "ended_why")),
-        ("Besides", ("source", "notes")),
+        (_("Who looks after it"), ("responsible", "yearly_fee", "fee_currency", "fee_due_on")),
+        (_("When it ended before its time"), ("ended_on", "ended_how", "ended_why")),
+        (_("Besides"), ("source", "notes")),
     )
 
     class Meta(RegisterForm.Meta):
@@ -188,7 +192,7 @@ class LicenceForm(RegisterForm):
             "notes",
         ]
         widgets = {"yearly_fee": forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"})}
-        help_texts = {"fee_currency": "Three letters (ISO 4217), for example EUR."}
+        help_texts = {"fee_currency": _("Three letters (ISO 4217), for example EUR.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -217,35 +221,40 @@ class LicensedChannelForm(RegisterForm):
         "occupied_bandwidth_khz": "occupied_bandwidth_hz",
     }
     sections = (
-        ("Where", ("label", "site", "tolerance_m", "latitude_deg", "longitude_deg", "area")),
-        ("On which channel", ("frequency_mhz", "channel_width_khz", "occupied_bandwidth_khz", "paired_with")),
-        ("What is sent", ("emission_designators", "modulations")),
-        ("How strong", ("power_limit_dbm", "power_kind")),
+        (_("Where"), ("label", "site", "tolerance_m", "latitude_deg", "longitude_deg", "area")),
         (
-            "How the antenna stands",
+            _("On which channel"),
+            ("frequency_mhz", "channel_width_khz", "occupied_bandwidth_khz", "paired_with"),
+        ),
+        (_("What is sent"), ("emission_designators", "modulations")),
+        (_("How strong"), ("power_limit_dbm", "power_kind")),
+        (
+            _("How the antenna stands"),
             ("antenna_height_max_m", "azimuth_deg", "azimuth_tolerance_deg", "polarisation"),
         ),
-        ("Dates of its own", ("in_force_from", "expires_on", "ended_on", "ended_how")),
+        (_("Dates of its own"), ("in_force_from", "expires_on", "ended_on", "ended_how")),
     )
 
-    site = site_field(label="site", required=False)
+    site = site_field(label=_("site"), required=False)
     area = AreaField(
-        label="area (GeoJSON polygon)",
+        label=_("area (GeoJSON polygon)"),
         required=False,
-        help_text="Instead of a site: where the assignment applies.",
+        help_text=_("Instead of a site: where the assignment applies."),
     )
-    frequency_mhz = MegahertzField(label="assigned transmit frequency (MHz)")
-    channel_width_khz = KilohertzField(label="channel width (kHz)")
-    occupied_bandwidth_khz = KilohertzField(label="occupied bandwidth limit (kHz)", required=False)
+    frequency_mhz = MegahertzField(label=_("assigned transmit frequency (MHz)"))
+    channel_width_khz = KilohertzField(label=_("channel width (kHz)"))
+    occupied_bandwidth_khz = KilohertzField(label=_("occupied bandwidth limit (kHz)"), required=False)
     emission_designators = WordsField(
-        label="emissions allowed",
+        label=_("emissions allowed"),
         required=False,
-        help_text="Emission designators, for example 11K0F1D 8K50F2D.",
+        help_text=_("Emission designators, for example 11K0F1D 8K50F2D."),
     )
-    modulations = WordsField(label="modulations allowed", required=False, help_text="Empty: not restricted.")
-    power_limit_dbm = PowerField(label="power limit", required=False, help_text="40 dBm or 10 W.")
+    modulations = WordsField(
+        label=_("modulations allowed"), required=False, help_text=_("Empty: not restricted.")
+    )
+    power_limit_dbm = PowerField(label=_("power limit"), required=False, help_text=_("40 dBm or 10 W."))
     paired_with = channel_field(
-        label="return channel", required=False, help_text="Authority, licence number/label."
+        label=_("return channel"), required=False, help_text=_("Authority, licence number/label.")
     )
 
     class Meta(RegisterForm.Meta):

@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from licences.life import Topic
 from licences.models import ReminderSettings
@@ -15,21 +16,21 @@ from sites.forms.base import RegisterForm
 
 class ReminderSettingsForm(RegisterForm):
     time_zone = forms.ChoiceField(
-        label="time zone", help_text="Days and hours are counted there.", choices=()
+        label=_("time zone"), help_text=_("Days and hours are counted there."), choices=()
     )
     hour = forms.IntegerField(
-        label="not before (hour of the day)",
+        label=_("not before (hour of the day)"),
         min_value=0,
         max_value=23,
         widget=forms.TextInput(attrs={"inputmode": "numeric", "class": "figure"}),
-        help_text="0 to 23.",
+        help_text=_("0 to 23."),
     )
     topics = forms.MultipleChoiceField(
-        label="of what",
+        label=_("of what"),
         required=False,
         choices=[(topic.value, topic.words) for topic in Topic],
         widget=forms.CheckboxSelectMultiple,
-        help_text="What you leave out goes to the managers.",
+        help_text=_("What you leave out goes to the managers."),
     )
 
     class Meta(RegisterForm.Meta):
@@ -50,11 +51,11 @@ class PutOffForm(forms.Form):
     """Until when, and why."""
 
     until = forms.DateField(
-        label="remind again on",
+        label=_("remind again on"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": "A day was expected, such as 2026-12-01."},
     )
-    reason = forms.CharField(label="why", max_length=200)
+    reason = forms.CharField(label=_("why"), max_length=200)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from licences.life import Step, Taken
 from licences.models import Holder, Licence
@@ -59,38 +60,43 @@ class StepForm(forms.Form):
         self.step = step
         if step is Step.GRANT:
             self.fields["number"] = forms.CharField(
-                label="licence number", required=False, max_length=60, help_text="Empty: as it is now."
+                label=gettext("licence number"),
+                required=False,
+                max_length=60,
+                help_text=gettext("Empty: as it is now."),
             )
         self.fields["on"] = day_field(ON_LABELS.get(step, "on"))
         if step is Step.GRANT:
             self.fields["in_force_from"] = day_field(
-                "in force from", required=False, help_text="Empty: from the day of the grant."
+                "in force from", required=False, help_text=gettext("Empty: from the day of the grant.")
             )
             self.fields["until"] = day_field(
-                "expires (last day of validity)", required=False, help_text="Empty: no fixed end."
+                "expires (last day of validity)", required=False, help_text=gettext("Empty: no fixed end.")
             )
             self.fields["fee_due_on"] = day_field("next fee due", required=False)
         elif step is Step.RENEW:
             self.fields["until"] = day_field("new last day of validity")
         elif step is Step.TRANSFER:
             self.fields["holder"] = forms.ModelChoiceField(
-                label="new holder", queryset=Holder.objects.order_by("name"), empty_label="choose"
+                label=gettext("new holder"),
+                queryset=Holder.objects.order_by("name"),
+                empty_label=gettext("choose"),
             )
         elif step is Step.CORRECT:
-            self.fields["corrected"] = forms.ChoiceField(label="which date", choices=CORRECTABLE)
+            self.fields["corrected"] = forms.ChoiceField(label=gettext("which date"), choices=CORRECTABLE)
             self.fields["value"] = day_field(
-                "what it is", required=False, help_text="Empty: there is no such date."
+                "what it is", required=False, help_text=gettext("Empty: there is no such date.")
             )
             self.fields["how"] = forms.ChoiceField(
-                label="how it ended", required=False, choices=[("", "as it is"), *ENDINGS],
-                help_text="Only for the first day without it.",
+                label=gettext("how it ended"), required=False, choices=[("", "as it is"), *ENDINGS],
+                help_text=gettext("Only for the first day without it."),
             )  # fmt: skip
         self.fields["proof"] = forms.CharField(
-            label="proof", required=False, max_length=200,
-            help_text="The letter, receipt or file number that shows it.",
+            label=gettext("proof"), required=False, max_length=200,
+            help_text=gettext("The letter, receipt or file number that shows it."),
         )  # fmt: skip
         self.fields["note"] = forms.CharField(
-            label="note", required=step is Step.CORRECT, max_length=2000, widget=forms.Textarea(attrs={"rows": 3}),
+            label=gettext("note"), required=step is Step.CORRECT, max_length=2000, widget=forms.Textarea(attrs={"rows": 3}),
             help_text="Why the entry was wrong." if step is Step.CORRECT else "",
         )  # fmt: skip
         for name, field in self.fields.items():

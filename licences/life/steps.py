@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from licences.standing import Ending, Standing, standing_by_dates
+from sites.words import gettext
 
 from .days import days_after, lapses_on, months_after, renewal_of
 from .invariants import broken_invariants
@@ -32,13 +33,17 @@ def take(life: Life, terms: Terms, taken: Taken, *, today: dt.date, after: dt.da
         With a sentence that says why, and the field that it is about.
     """
     if taken.on > today and taken.step not in ENDING_STEPS:
-        raise StepRefusedError(f"{taken.on} lies ahead; a step is entered when it has happened.")
+        raise StepRefusedError(
+            gettext("{on} lies ahead; a step is entered when it has happened.").format(on=taken.on)
+        )
     if taken.step is not Step.CORRECT:
         _not_ended(life, taken)
         if after is not None and taken.on < after:
             raise StepRefusedError(
-                f"An earlier entry about the same dates is of {after}; steps are entered in the order in which they "
-                "happened. If that entry is wrong, correct the record."
+                gettext(
+                    "An earlier entry about the same dates is of {after}; steps are entered in the order in "
+                    "which they happened. If that entry is wrong, correct the record."
+                ).format(after=after)
             )
     changes = _RULES[taken.step](life, terms, taken)
     result = replace(life, **changes)
@@ -97,15 +102,26 @@ def end_channel(
     """What ending one channel alone sets on the channel; ``first`` is its first day of validity, if it has its own."""
     if taken.step not in CHANNEL_STEPS:
         raise StepRefusedError(
-            f"“{taken.step.words}” is a step of the whole licence, not of one channel.", "step"
+            gettext("“{step}” is a step of the whole licence, not of one channel.").format(
+                step=taken.step.words
+            ),
+            "step",
         )
     if ended_on is not None:
-        raise StepRefusedError(f"The channel ended on {ended_on} already.")
+        raise StepRefusedError(gettext("The channel ended on {ended_on} already.").format(ended_on=ended_on))
     if licence.ended_on is not None and licence.ended_on <= taken.on:
-        raise StepRefusedError(f"Its licence ended on {licence.ended_on}, and the channel with it.")
+        raise StepRefusedError(
+            gettext("Its licence ended on {ended_on}, and the channel with it.").format(
+                ended_on=licence.ended_on
+            )
+        )
     begins = first or licence.in_force_from
     if begins is not None and taken.on < begins:
-        raise StepRefusedError(f"The channel begins on {begins}; it cannot end on {taken.on}.")
+        raise StepRefusedError(
+            gettext("The channel begins on {begins}; it cannot end on {on}.").format(
+                begins=begins, on=taken.on
+            )
+        )
     _before_expiry(licence, taken)
     return {"ended_on": taken.on, "ended_how": _ENDINGS[taken.step]}
 
@@ -122,26 +138,38 @@ def _not_ended(life: Life, taken: Taken) -> None:
         return
     how = Standing(life.ended_how).words if life.ended_how else "ended"
     if taken.step in ENDING_STEPS:
-        raise StepRefusedError(f"It is {how} from {life.ended_on} already.")
+        raise StepRefusedError(
+            gettext("It is {how} from {ended_on} already.").format(how=how, ended_on=life.ended_on)
+        )
     if taken.on >= life.ended_on:
-        raise StepRefusedError(f"It is {how} from {life.ended_on}; nothing follows an end.")
+        raise StepRefusedError(
+            gettext("It is {how} from {ended_on}; nothing follows an end.").format(
+                how=how, ended_on=life.ended_on
+            )
+        )
 
 
 def _granted(life: Life, what: str) -> None:
     if life.granted_on is None:
-        raise StepRefusedError(f"It is applied for and not granted; {what} comes after the grant.")
+        raise StepRefusedError(
+            gettext("It is applied for and not granted; {what} comes after the grant.").format(what=what)
+        )
 
 
 def _before_expiry(life: Life, taken: Taken) -> None:
     if life.expires_on is not None and taken.on > life.expires_on:
-        raise StepRefusedError(f"It expired on {life.expires_on}.")
+        raise StepRefusedError(gettext("It expired on {expires_on}.").format(expires_on=life.expires_on))
 
 
 def _in_force(life: Life, terms: Terms, on: dt.date, what: str) -> None:
     _granted(life, what)
     state = standing_by_dates(life, renewal_of(life, terms), on)
     if not state.allows_transmission:
-        raise StepRefusedError(f"On {on} it was {state.words}; {what} needs a licence in force on that day.")
+        raise StepRefusedError(
+            gettext("On {on} it was {state}; {what} needs a licence in force on that day.").format(
+                on=on, state=state.words, what=what
+            )
+        )
 
 
 def _term_fits(terms: Terms, begins: dt.date, until: dt.date | None) -> None:
@@ -150,14 +178,18 @@ def _term_fits(terms: Terms, begins: dt.date, until: dt.date | None) -> None:
     last = months_after(begins, terms.longest_term_months)
     if until is None or until > last:
         raise StepRefusedError(
-            f"The authority grants at most {terms.longest_term_months} months from {begins}: until {last}.",
+            gettext(
+                "The authority grants at most {longest_term_months} months from {begins}: until {last}."
+            ).format(longest_term_months=terms.longest_term_months, begins=begins, last=last),
             "until",
         )
 
 
 def _grant(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     if life.granted_on is not None:
-        raise StepRefusedError(f"It was granted on {life.granted_on} already.")
+        raise StepRefusedError(
+            gettext("It was granted on {granted_on} already.").format(granted_on=life.granted_on)
+        )
     first = taken.in_force_from or taken.on
     _term_fits(terms, first, taken.until)
     use_by, notice_by = life.bring_into_use_by, life.use_notice_by
@@ -177,34 +209,56 @@ def _grant(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 
 def _bring_into_use(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     if life.brought_into_use_on is not None:
-        raise StepRefusedError(f"It was brought into use on {life.brought_into_use_on} already.")
+        raise StepRefusedError(
+            gettext("It was brought into use on {brought_into_use_on} already.").format(
+                brought_into_use_on=life.brought_into_use_on
+            )
+        )
     _in_force(life, terms, taken.on, "bringing it into use")
     return {"brought_into_use_on": taken.on}
 
 
 def _notify_use(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
     if life.use_notified_on is not None:
-        raise StepRefusedError(f"The notice went out on {life.use_notified_on} already.")
+        raise StepRefusedError(
+            gettext("The notice went out on {use_notified_on} already.").format(
+                use_notified_on=life.use_notified_on
+            )
+        )
     if life.brought_into_use_on is None:
-        raise StepRefusedError("It is not brought into use yet; enter that day first, then the notice of it.")
+        raise StepRefusedError(
+            gettext("It is not brought into use yet; enter that day first, then the notice of it.")
+        )
     return {"use_notified_on": taken.on}
 
 
 def _file_renewal(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     _granted(life, "a renewal")
     if life.renewal_filed_on is not None:
-        raise StepRefusedError(f"The renewal was filed on {life.renewal_filed_on} already.")
+        raise StepRefusedError(
+            gettext("The renewal was filed on {renewal_filed_on} already.").format(
+                renewal_filed_on=life.renewal_filed_on
+            )
+        )
     if life.expires_on is None:
-        raise StepRefusedError("It has no fixed end, so there is nothing to renew.")
+        raise StepRefusedError(gettext("It has no fixed end, so there is nothing to renew."))
     dates = renewal_of(life, terms)
     if dates is None:
-        raise StepRefusedError("It cannot be renewed: its terms say so. A new application is needed.")
+        raise StepRefusedError(
+            gettext("It cannot be renewed: its terms say so. A new application is needed.")
+        )
     if taken.on < dates.window_opens_on:
-        raise StepRefusedError(f"The renewal may be filed from {dates.window_opens_on} on.")
+        raise StepRefusedError(
+            gettext("The renewal may be filed from {window_opens_on} on.").format(
+                window_opens_on=dates.window_opens_on
+            )
+        )
     if taken.on > dates.last_filing_on:
         raise StepRefusedError(
-            f"The last filing day was {dates.last_filing_on}; a renewal cannot be asked for after it. "
-            "Ask the authority what can still be done; a new application may be needed."
+            gettext(
+                "The last filing day was {last_filing_on}; a renewal cannot be asked for after it. Ask "
+                "the authority what can still be done; a new application may be needed."
+            ).format(last_filing_on=dates.last_filing_on)
         )
     return {"renewal_filed_on": taken.on, "let_expire_on": None}
 
@@ -213,14 +267,21 @@ def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     _granted(life, "a renewal")
     if life.renewal_filed_on is None or life.expires_on is None:
         raise StepRefusedError(
-            "No renewal is filed; enter the filing first, then what the authority decided."
+            gettext("No renewal is filed; enter the filing first, then what the authority decided.")
         )
     if taken.on < life.renewal_filed_on:
         raise StepRefusedError(
-            f"The renewal was filed on {life.renewal_filed_on}; it was not decided before that."
+            gettext("The renewal was filed on {renewal_filed_on}; it was not decided before that.").format(
+                renewal_filed_on=life.renewal_filed_on
+            )
         )
     if taken.until is None or taken.until <= life.expires_on:
-        raise StepRefusedError(f"Give the new last day of validity: a day after {life.expires_on}.", "until")
+        raise StepRefusedError(
+            gettext("Give the new last day of validity: a day after {expires_on}.").format(
+                expires_on=life.expires_on
+            ),
+            "until",
+        )
     _term_fits(terms, life.expires_on, taken.until)
     return {"expires_on": taken.until, "renewal_filed_on": None}
 
@@ -228,11 +289,17 @@ def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 def _let_expire(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
     _granted(life, "its end")
     if life.expires_on is None:
-        raise StepRefusedError("It has no fixed end; surrender it instead.")
+        raise StepRefusedError(gettext("It has no fixed end; surrender it instead."))
     if life.let_expire_on is not None:
-        raise StepRefusedError(f"That was decided on {life.let_expire_on} already.")
+        raise StepRefusedError(
+            gettext("That was decided on {let_expire_on} already.").format(let_expire_on=life.let_expire_on)
+        )
     if life.renewal_filed_on is not None:
-        raise StepRefusedError(f"Its renewal was filed on {life.renewal_filed_on}.")
+        raise StepRefusedError(
+            gettext("Its renewal was filed on {renewal_filed_on}.").format(
+                renewal_filed_on=life.renewal_filed_on
+            )
+        )
     _before_expiry(life, taken)
     return {"let_expire_on": taken.on}
 
@@ -240,10 +307,12 @@ def _let_expire(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
 def _pay_fee(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     _granted(life, "a fee")
     if life.fee_due_on is None:
-        raise StepRefusedError("No fee is due: it has no fee date.")
+        raise StepRefusedError(gettext("No fee is due: it has no fee date."))
     if life.expires_on is not None and life.fee_due_on > life.expires_on:
         raise StepRefusedError(
-            f"It expires on {life.expires_on}, before the next fee is due ({life.fee_due_on})."
+            gettext("It expires on {expires_on}, before the next fee is due ({fee_due_on}).").format(
+                expires_on=life.expires_on, fee_due_on=life.fee_due_on
+            )
         )
     return {"fee_due_on": months_after(life.fee_due_on, terms.fee_every_months)}
 
@@ -251,11 +320,13 @@ def _pay_fee(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 def _lapse(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     first = lapses_on(life, terms)
     if first is None:
-        raise StepRefusedError("No fee is due: it has no fee date.")
+        raise StepRefusedError(gettext("No fee is due: it has no fee date."))
     if taken.on < first:
         raise StepRefusedError(
-            f"The fee is due on {life.fee_due_on} and may be paid within {terms.fee_grace_days} days after; "
-            f"it cannot lapse before {first}."
+            gettext(
+                "The fee is due on {fee_due_on} and may be paid within {fee_grace_days} days after; it "
+                "cannot lapse before {first}."
+            ).format(fee_due_on=life.fee_due_on, fee_grace_days=terms.fee_grace_days, first=first)
         )
     _before_expiry(life, taken)
     return {"ended_on": taken.on, "ended_how": _ENDINGS[Step.LAPSE]}
@@ -264,7 +335,7 @@ def _lapse(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 def _transfer(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     _in_force(life, terms, taken.on, "a transfer")
     if taken.holder_id is None or taken.holder_id == life.holder_id:
-        raise StepRefusedError("Name the new holder: another one than holds it now.", "holder")
+        raise StepRefusedError(gettext("Name the new holder: another one than holds it now."), "holder")
     return {"holder_id": taken.holder_id}
 
 
@@ -276,7 +347,7 @@ def _end(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
 def _correct(_life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
     unknown = [name for name, _ in taken.corrected if name not in FIELDS]
     if unknown or not taken.corrected:
-        raise StepRefusedError("Say which date was entered wrongly and what it is.", "corrected")
+        raise StepRefusedError(gettext("Say which date was entered wrongly and what it is."), "corrected")
     return dict(taken.corrected)
 
 

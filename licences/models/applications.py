@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from licences.applying import State
 from sites.models import Registered
@@ -21,16 +22,23 @@ class Application(Registered):
     values. What was filed of each station stands beside the links.
     """
 
-    number = models.CharField(max_length=40, unique=True, help_text="Our own number, for example A-2026-014.")
-    authority = models.ForeignKey(Authority, on_delete=models.PROTECT, related_name="applications")
-    holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="applications")
-    contact = models.TextField(
-        "responsible contact",
-        blank=True,
-        help_text="Name, address, e-mail and telephone, as the authority asks.",
+    number = models.CharField(
+        _("number"), max_length=40, unique=True, help_text=_("Our own number, for example A-2026-014.")
     )
-    remarks = models.TextField(blank=True, help_text="Printed on the data sheet.")
+    authority = models.ForeignKey(
+        Authority, on_delete=models.PROTECT, related_name="applications", verbose_name=_("authority")
+    )
+    holder = models.ForeignKey(
+        Holder, on_delete=models.PROTECT, related_name="applications", verbose_name=_("holder")
+    )
+    contact = models.TextField(
+        _("responsible contact"),
+        blank=True,
+        help_text=_("Name, address, e-mail and telephone, as the authority asks."),
+    )
+    remarks = models.TextField(_("remarks"), blank=True, help_text=_("Printed on the data sheet."))
     state = models.CharField(
+        _("state"),
         max_length=9,
         choices=[(state.value, state.words) for state in State],
         default=State.DRAFTING.value,
@@ -43,26 +51,29 @@ class Application(Registered):
         blank=True,
         related_name="+",
         editable=False,
+        verbose_name=_("drawn up by"),
     )
-    filed_on = models.DateField("filed", null=True, blank=True, editable=False)
-    filed_despite = models.TextField("filed in spite of findings, because", blank=True, editable=False)
-    filed_as = models.JSONField("what was filed", null=True, default=None, blank=True, editable=False)
+    filed_on = models.DateField(_("filed"), null=True, blank=True, editable=False)
+    filed_despite = models.TextField(_("filed in spite of findings, because"), blank=True, editable=False)
+    filed_as = models.JSONField(_("what was filed"), null=True, default=None, blank=True, editable=False)
     authority_reference = models.CharField(
-        "the authority's reference", max_length=80, blank=True, editable=False
+        _("the authority's reference"), max_length=80, blank=True, editable=False
     )
-    decided_on = models.DateField("decided", null=True, blank=True, editable=False)
-    decision_remarks = models.TextField("remarks on the decision", blank=True, editable=False)
+    decided_on = models.DateField(_("decided"), null=True, blank=True, editable=False)
+    decision_remarks = models.TextField(_("remarks on the decision"), blank=True, editable=False)
 
     documents = documents_of_it()
 
     class Meta:
+        verbose_name = _("application")
+        verbose_name_plural = _("applications")
         ordering = ["-id"]
         permissions = [("file_application", "Can file applications and record what came of them")]
         constraints = [
             models.CheckConstraint(
                 condition=~Q(number=""),
                 name="application_number_given",
-                violation_error_message="An application needs a number of ours.",
+                violation_error_message=_("An application needs a number of ours."),
             ),
             models.CheckConstraint(
                 condition=Q(state="drafting", filed_on__isnull=True, decided_on__isnull=True)
@@ -74,7 +85,9 @@ class Application(Registered):
                     decided_on__gte=F("filed_on"),
                 ),
                 name="application_dates_fit_state",
-                violation_error_message="An application is decided on or after the day on which it was filed.",
+                violation_error_message=_(
+                    "An application is decided on or after the day on which it was filed."
+                ),
             ),
         ]
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.applying import DEFAULT_ASKED, unknown_fields
 from licences.filing import FilingRule, RuleFormatError, read_rules
@@ -59,24 +61,25 @@ STEP_FIELDS = (
 class Authority(Registered):
     """The body that grants licences."""
 
-    code = models.CharField(max_length=20, unique=True)
-    name = models.CharField(max_length=120)
-    country = models.CharField(max_length=60, blank=True)
+    code = models.CharField(_("code"), max_length=20, unique=True)
+    name = models.CharField(_("name"), max_length=120)
+    country = models.CharField(_("country"), max_length=60, blank=True)
     asked_fields = models.JSONField(
-        "fields asked in an application",
+        _("fields asked in an application"),
         default=default_asked_fields,
         blank=True,
-        help_text="Which fields of the data sheet this authority asks.",
+        help_text=_("Which fields of the data sheet this authority asks."),
     )
 
     class Meta:
+        verbose_name = _("authority")
         ordering = ["code"]
-        verbose_name_plural = "authorities"
+        verbose_name_plural = _("authorities")
         constraints = [
             models.CheckConstraint(
                 condition=~Q(code=""),
                 name="authority_code_given",
-                violation_error_message="An authority needs a code.",
+                violation_error_message=_("An authority needs a code."),
             )
         ]
 
@@ -91,81 +94,89 @@ class Authority(Registered):
 class RenewalPolicy(Registered):
     """When a licence of this authority may be renewed, and when people are reminded."""
 
-    authority = models.OneToOneField(Authority, on_delete=models.CASCADE, related_name="renewal_policy")
-    window_opens_days = models.PositiveIntegerField("window opens (days before expiry)", default=180)
-    last_filing_days = models.IntegerField(
-        "last filing day (days before expiry)",
-        default=0,
-        help_text="Negative where a renewal may still be filed after the expiry.",
+    authority = models.OneToOneField(
+        Authority, on_delete=models.CASCADE, related_name="renewal_policy", verbose_name=_("authority")
     )
-    renewable = models.BooleanField("licences are renewed", default=True)
-    conditions = models.CharField("conditions of a renewal", max_length=300, blank=True)
+    window_opens_days = models.PositiveIntegerField(_("window opens (days before expiry)"), default=180)
+    last_filing_days = models.IntegerField(
+        _("last filing day (days before expiry)"),
+        default=0,
+        help_text=_("Negative where a renewal may still be filed after the expiry."),
+    )
+    renewable = models.BooleanField(_("licences are renewed"), default=True)
+    conditions = models.CharField(_("conditions of a renewal"), max_length=300, blank=True)
     longest_term_months = models.PositiveIntegerField(
-        "longest term (months)", null=True, blank=True, help_text="Empty: no limit."
+        _("longest term (months)"), null=True, blank=True, help_text=_("Empty: no limit.")
     )
     bring_into_use_months = models.PositiveIntegerField(
-        "bring into use within (months from the grant)",
+        _("bring into use within (months from the grant)"),
         null=True,
         blank=True,
-        help_text="Empty: no such date.",
+        help_text=_("Empty: no such date."),
     )
     use_notice_days = models.PositiveIntegerField(
-        "notice of use within (days after that date)", null=True, blank=True, help_text="Empty: no notice."
+        _("notice of use within (days after that date)"),
+        null=True,
+        blank=True,
+        help_text=_("Empty: no notice."),
     )
-    fee_grace_days = models.PositiveIntegerField("days of grace for a fee", default=30)
+    fee_grace_days = models.PositiveIntegerField(_("days of grace for a fee"), default=30)
     reminder_steps_days = models.JSONField(
-        "reminders (days before the last filing day)",
+        _("reminders (days before the last filing day)"),
         default=default_reminder_steps,
-        help_text="For example [90, 30, 14, 3].",
+        help_text=_("For example [90, 30, 14, 3]."),
     )
     window_steps_days = models.JSONField(
-        "reminders (days before the window opens)",
+        _("reminders (days before the window opens)"),
         default=default_window_steps,
         blank=True,
-        help_text="0: on the day it opens.",
+        help_text=_("0: on the day it opens."),
     )
     expiry_steps_days = models.JSONField(
-        "reminders (days before the expiry)", default=default_expiry_steps, blank=True
+        _("reminders (days before the expiry)"), default=default_expiry_steps, blank=True
     )
     after_expiry_steps_days = models.JSONField(
-        "reminders (days after the expiry)",
+        _("reminders (days after the expiry)"),
         default=default_after_expiry_steps,
         blank=True,
-        help_text="1: on the first day without the licence.",
+        help_text=_("1: on the first day without the licence."),
     )
     use_steps_days = models.JSONField(
-        "reminders (days before the bring-into-use date)", default=default_use_steps, blank=True
+        _("reminders (days before the bring-into-use date)"), default=default_use_steps, blank=True
     )
     notice_steps_days = models.JSONField(
-        "reminders (days before the notice of use)", default=default_notice_steps, blank=True
+        _("reminders (days before the notice of use)"), default=default_notice_steps, blank=True
     )
     fee_steps_days = models.JSONField(
-        "reminders (days before a fee is due)", default=default_fee_steps, blank=True
+        _("reminders (days before a fee is due)"), default=default_fee_steps, blank=True
     )
     escalate_after_days = models.PositiveIntegerField(
-        "managers are told after (days without acknowledgement)",
+        _("managers are told after (days without acknowledgement)"),
         null=True,
         blank=True,
         default=7,
-        help_text="Empty: never.",
+        help_text=_("Empty: never."),
     )
-    unused_after_days = models.PositiveIntegerField("a channel counts as unused after (days)", default=365)
+    unused_after_days = models.PositiveIntegerField(_("a channel counts as unused after (days)"), default=365)
     filing_rules = models.JSONField(
-        "which change needs filing",
+        _("which change needs filing"),
         default=list,
         blank=True,
-        help_text="Rules of licences.filing; what exceeds a licence needs a new grant where no rule speaks of it.",
+        help_text=_(
+            "Rules of licences.filing; what exceeds a licence needs a new grant where no rule speaks of it."
+        ),
     )
-    source = models.CharField("where these terms are published", max_length=200, blank=True)
+    source = models.CharField(_("where these terms are published"), max_length=200, blank=True)
 
     class Meta:
+        verbose_name = _("renewal policy")
         ordering = ["authority__code"]
-        verbose_name_plural = "renewal policies"
+        verbose_name_plural = _("renewal policies")
         constraints = [
             models.CheckConstraint(
                 condition=Q(window_opens_days__gte=F("last_filing_days")),
                 name="policy_window_before_last_day",
-                violation_error_message="The window must open on or before the last filing day.",
+                violation_error_message=_("The window must open on or before the last filing day."),
             ),
         ]
 
@@ -208,9 +219,11 @@ class RenewalPolicy(Registered):
             if not isinstance(steps, list) or not all(type(s) is int and lowest <= s <= 3650 for s in steps):
                 raise ValidationError(
                     {
-                        name: f"{steps!r} was given; a list of whole days from {lowest} to 3650 was expected, "
-                        "for example [90, 30, 14]."
+                        name: gettext(
+                            "{steps} was given; a list of whole days from {lowest} to 3650 was expected, for example "
+                            "[90, 30, 14]."
+                        ).format(steps=repr(steps), lowest=lowest)
                     }
                 )
             if len(set(steps)) != len(steps):
-                raise ValidationError({name: "Each reminder step may stand only once in the list."})
+                raise ValidationError({name: gettext("Each reminder step may stand only once in the list.")})

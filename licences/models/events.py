@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from licences.life import Step
 from licences.life.records import CHANNEL_STEPS
@@ -16,30 +17,47 @@ from .licences import Licence
 class LicenceEvent(Registered):
     """One step. ``changes`` keeps what it set: field → [before, after], as plain JSON values."""
 
-    licence = models.ForeignKey(Licence, on_delete=models.CASCADE, related_name="events")
+    licence = models.ForeignKey(
+        Licence, on_delete=models.CASCADE, related_name="events", verbose_name=_("licence")
+    )
     channel = models.ForeignKey(
-        LicensedChannel, on_delete=models.CASCADE, null=True, blank=True, related_name="events"
+        LicensedChannel,
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="events",
+        verbose_name=_("channel"),
     )
-    step = models.CharField(max_length=16, choices=[(step.value, step.done) for step in Step])
-    on = models.DateField("on")
+    step = models.CharField(_("step"), max_length=16, choices=[(step.value, step.done) for step in Step])
+    on = models.DateField(_("on"))
     proof = models.CharField(
-        "proof", max_length=200, blank=True, help_text="The letter, receipt or file number that shows it."
+        _("proof"),
+        max_length=200,
+        blank=True,
+        help_text=_("The letter, receipt or file number that shows it."),
     )
-    note = models.TextField(blank=True)
-    changes = models.JSONField(default=dict, editable=False)
+    note = models.TextField(_("note"), blank=True)
+    changes = models.JSONField(_("changes"), default=dict, editable=False)
     entered_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name=_("entered by"),
     )
-    entered_by_name = models.CharField(max_length=200)
+    entered_by_name = models.CharField(_("entered by name"), max_length=200)
 
     class Meta:
+        verbose_name = _("licence event")
+        verbose_name_plural = _("licence events")
         ordering = ["licence", "id"]
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(channel__isnull=True)
                 | models.Q(step__in=[step.value for step in CHANNEL_STEPS]),
                 name="event_step_of_channel",
-                violation_error_message="One channel alone can be surrendered or cancelled.",
+                violation_error_message=_("One channel alone can be surrendered or cancelled."),
             )
         ]
 

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from licences.life import Life
 from licences.life.records import FIELDS
@@ -33,13 +34,17 @@ class Licence(Registered):
     """
 
     class Renewal(models.TextChoices):
-        AS_AUTHORITY = "", "as the authority's terms say"
-        NOT_RENEWABLE = "not_renewable", "not renewable"
-        ON_CONDITIONS = "on_conditions", "on conditions"
+        AS_AUTHORITY = "", _("as the authority's terms say")
+        NOT_RENEWABLE = "not_renewable", _("not renewable")
+        ON_CONDITIONS = "on_conditions", _("on conditions")
 
-    authority = models.ForeignKey(Authority, on_delete=models.PROTECT, related_name="licences")
-    number = models.CharField(max_length=60)
-    holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="licences")
+    authority = models.ForeignKey(
+        Authority, on_delete=models.PROTECT, related_name="licences", verbose_name=_("authority")
+    )
+    number = models.CharField(_("number"), max_length=60)
+    holder = models.ForeignKey(
+        Holder, on_delete=models.PROTECT, related_name="licences", verbose_name=_("holder")
+    )
     application = models.ForeignKey(
         Application,
         on_delete=models.PROTECT,
@@ -47,7 +52,8 @@ class Licence(Registered):
         blank=True,
         editable=False,
         related_name="licences",
-        help_text="The application that this licence was granted on.",
+        help_text=_("The application that this licence was granted on."),
+        verbose_name=_("application"),
     )
     responsible = models.ForeignKey(
         settings.AUTH_USER_MODEL,
@@ -55,85 +61,93 @@ class Licence(Registered):
         null=True,
         blank=True,
         related_name="licences",
-        help_text="Gets the reminders.",
+        help_text=_("Gets the reminders."),
+        verbose_name=_("responsible"),
     )
-    service = models.CharField("service or licence class", max_length=120, blank=True)
-    applied_on = models.DateField("applied for", null=True, blank=True)
+    service = models.CharField(_("service or licence class"), max_length=120, blank=True)
+    applied_on = models.DateField(_("applied for"), null=True, blank=True)
     granted_on = models.DateField(
-        "granted", null=True, blank=True, help_text="Empty: applied for and not granted yet."
+        _("granted"), null=True, blank=True, help_text=_("Empty: applied for and not granted yet.")
     )
-    in_force_from = models.DateField("in force from", null=True, blank=True)
-    bring_into_use_by = models.DateField("bring into use by", null=True, blank=True)
-    brought_into_use_on = models.DateField("brought into use", null=True, blank=True)
-    use_notice_by = models.DateField("notice of use by", null=True, blank=True)
-    use_notified_on = models.DateField("use notified", null=True, blank=True)
+    in_force_from = models.DateField(_("in force from"), null=True, blank=True)
+    bring_into_use_by = models.DateField(_("bring into use by"), null=True, blank=True)
+    brought_into_use_on = models.DateField(_("brought into use"), null=True, blank=True)
+    use_notice_by = models.DateField(_("notice of use by"), null=True, blank=True)
+    use_notified_on = models.DateField(_("use notified"), null=True, blank=True)
     expires_on = models.DateField(
-        "expires (last day of validity)", null=True, blank=True, help_text="Empty: no fixed end."
+        _("expires (last day of validity)"), null=True, blank=True, help_text=_("Empty: no fixed end.")
     )
-    renewal_filed_on = models.DateField("renewal filed", null=True, blank=True)
+    renewal_filed_on = models.DateField(_("renewal filed"), null=True, blank=True)
     renewal = models.CharField(
-        "renewable", max_length=14, choices=Renewal.choices, blank=True, default=Renewal.AS_AUTHORITY
+        _("renewable"), max_length=14, choices=Renewal.choices, blank=True, default=Renewal.AS_AUTHORITY
     )
-    renewal_conditions = models.CharField("conditions of a renewal", max_length=300, blank=True)
-    let_expire_on = models.DateField("decided to let it expire", null=True, blank=True)
-    ended_on = models.DateField("first day without it", null=True, blank=True)
-    ended_how = models.CharField("how it ended", max_length=12, choices=ENDINGS, blank=True)
-    ended_why = models.CharField(max_length=200, blank=True)
-    yearly_fee = models.DecimalField("yearly fee", max_digits=12, decimal_places=2, null=True, blank=True)
-    fee_currency = models.CharField(max_length=3, blank=True)
-    fee_due_on = models.DateField("next fee due", null=True, blank=True)
+    renewal_conditions = models.CharField(_("conditions of a renewal"), max_length=300, blank=True)
+    let_expire_on = models.DateField(_("decided to let it expire"), null=True, blank=True)
+    ended_on = models.DateField(_("first day without it"), null=True, blank=True)
+    ended_how = models.CharField(_("how it ended"), max_length=12, choices=ENDINGS, blank=True)
+    ended_why = models.CharField(_("ended why"), max_length=200, blank=True)
+    yearly_fee = models.DecimalField(_("yearly fee"), max_digits=12, decimal_places=2, null=True, blank=True)
+    fee_currency = models.CharField(_("fee currency"), max_length=3, blank=True)
+    fee_due_on = models.DateField(_("next fee due"), null=True, blank=True)
     source = models.CharField(
-        max_length=120, blank=True, help_text="Where the entry came from, when it was imported."
+        _("source"),
+        max_length=120,
+        blank=True,
+        help_text=_("Where the entry came from, when it was imported."),
     )
-    notes = models.TextField(blank=True)
+    notes = models.TextField(_("notes"), blank=True)
 
     documents = documents_of_it()
 
     class Meta:
+        verbose_name = _("licence")
+        verbose_name_plural = _("licences")
         ordering = ["authority__code", "number"]
         indexes = [models.Index(fields=["expires_on"], name="licence_expiry")]
         constraints = [
             models.UniqueConstraint(
                 fields=["authority", "number"],
                 name="licence_number_once",
-                violation_error_message="This authority's licence number is in the register already.",
+                violation_error_message=_("This authority's licence number is in the register already."),
             ),
             models.CheckConstraint(
                 condition=~Q(number=""),
                 name="licence_number_given",
-                violation_error_message="A licence needs a number.",
+                violation_error_message=_("A licence needs a number."),
             ),
             models.CheckConstraint(
                 condition=Q(in_force_from__gte=F("granted_on")),
                 name="licence_in_force_after_grant",
-                violation_error_message="A licence cannot be in force before it was granted.",
+                violation_error_message=_("A licence cannot be in force before it was granted."),
             ),
             models.CheckConstraint(
                 condition=Q(expires_on__isnull=True) | Q(expires_on__gte=F("in_force_from")),
                 name="licence_expiry_after_start",
-                violation_error_message="The expiry date must not lie before the first day in force.",
+                violation_error_message=_("The expiry date must not lie before the first day in force."),
             ),
             models.CheckConstraint(
                 condition=Q(bring_into_use_by__isnull=True) | Q(bring_into_use_by__gte=F("granted_on")),
                 name="licence_use_after_grant",
-                violation_error_message="The bring-into-use date must not lie before the grant.",
+                violation_error_message=_("The bring-into-use date must not lie before the grant."),
             ),
             models.CheckConstraint(
                 condition=Q(granted_on__isnull=False, in_force_from__isnull=False)
                 | Q(granted_on__isnull=True, in_force_from__isnull=True, applied_on__isnull=False),
                 name="licence_applied_or_granted",
-                violation_error_message="A licence is granted and has its first day in force, or it is applied for: "
-                "give the day of the grant with the first day in force, or the day of the application.",
+                violation_error_message=_(
+                    "A licence is granted and has its first day in force, or it is applied for: give the day "
+                    "of the grant with the first day in force, or the day of the application."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(ended_how="") | Q(ended_on__isnull=False),
                 name="licence_end_has_a_day",
-                violation_error_message="How it ended is given: give its first day without it too.",
+                violation_error_message=_("How it ended is given: give its first day without it too."),
             ),
             models.CheckConstraint(
                 condition=Q(yearly_fee__isnull=True) | Q(yearly_fee__gte=0),
                 name="licence_fee_not_negative",
-                violation_error_message="The yearly fee cannot be negative.",
+                violation_error_message=_("The yearly fee cannot be negative."),
             ),
         ]
 
@@ -151,7 +165,7 @@ class Licence(Registered):
             return
         problems: dict[str, Any] = {}
         for event in self.events.filter(channel=None).order_by("pk"):
-            for name, (_, after) in event.changes.items():
+            for name, (_before, after) in event.changes.items():
                 value = getattr(self, name)
                 as_stored = value.isoformat() if hasattr(value, "isoformat") else value
                 problems.pop(name, None)

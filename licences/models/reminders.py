@@ -7,6 +7,8 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.life import StepKind, Topic
 from sites.models import Registered
@@ -22,46 +24,57 @@ class Reminder(models.Model):
     """
 
     class Step(models.TextChoices):
-        WINDOW_OPENS = StepKind.WINDOW_OPENS.value, "the renewal window opens"
-        BEFORE_LAST_DAY = StepKind.BEFORE_LAST_DAY.value, "before the last filing day"
-        BEFORE_EXPIRY = StepKind.BEFORE_EXPIRY.value, "before the expiry"
-        EXPIRED = StepKind.EXPIRED.value, "the licence has expired"
-        BRING_INTO_USE = StepKind.BRING_INTO_USE.value, "before the bring-into-use date"
-        USE_NOTICE = StepKind.USE_NOTICE.value, "before the notice of use"
-        FEE = StepKind.FEE.value, "before a fee is due"
+        WINDOW_OPENS = StepKind.WINDOW_OPENS.value, _("the renewal window opens")
+        BEFORE_LAST_DAY = StepKind.BEFORE_LAST_DAY.value, _("before the last filing day")
+        BEFORE_EXPIRY = StepKind.BEFORE_EXPIRY.value, _("before the expiry")
+        EXPIRED = StepKind.EXPIRED.value, _("the licence has expired")
+        BRING_INTO_USE = StepKind.BRING_INTO_USE.value, _("before the bring-into-use date")
+        USE_NOTICE = StepKind.USE_NOTICE.value, _("before the notice of use")
+        FEE = StepKind.FEE.value, _("before a fee is due")
 
     class State(models.TextChoices):
-        WAITING = "waiting", "waiting to be sent"
-        SENDING = "sending", "being sent"
-        SENT = "sent", "sent"
-        SNOOZED = "snoozed", "put off"
-        OVERTAKEN = "overtaken", "no longer needed"
+        WAITING = "waiting", _("waiting to be sent")
+        SENDING = "sending", _("being sent")
+        SENT = "sent", _("sent")
+        SNOOZED = "snoozed", _("put off")
+        OVERTAKEN = "overtaken", _("no longer needed")
 
-    licence = models.ForeignKey(Licence, on_delete=models.CASCADE, related_name="reminders")
+    licence = models.ForeignKey(
+        Licence, on_delete=models.CASCADE, related_name="reminders", verbose_name=_("licence")
+    )
     recipient = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="reminders"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        related_name="reminders",
+        verbose_name=_("recipient"),
     )
-    step = models.CharField(max_length=16, choices=Step.choices)
-    days_before = models.IntegerField(default=0, help_text="Negative: days after.")
-    about_on = models.DateField("date the reminder is about")
-    act_by = models.DateField("act by")
-    due_on = models.DateField("due")
-    ready_on = models.DateField("in the next mail from")
-    escalated = models.BooleanField("told to a manager", default=False)
-    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
-    claimed_until = models.DateTimeField(null=True)
-    sent_at = models.DateTimeField(null=True)
-    attempts = models.PositiveIntegerField(default=0)
-    last_error = models.TextField(blank=True)
-    acknowledged_at = models.DateTimeField(null=True)
+    step = models.CharField(_("step"), max_length=16, choices=Step.choices)
+    days_before = models.IntegerField(_("days before"), default=0, help_text=_("Negative: days after."))
+    about_on = models.DateField(_("date the reminder is about"))
+    act_by = models.DateField(_("act by"))
+    due_on = models.DateField(_("due"))
+    ready_on = models.DateField(_("in the next mail from"))
+    escalated = models.BooleanField(_("told to a manager"), default=False)
+    state = models.CharField(_("state"), max_length=10, choices=State.choices, default=State.WAITING)
+    claimed_until = models.DateTimeField(_("claimed until"), null=True)
+    sent_at = models.DateTimeField(_("sent at"), null=True)
+    attempts = models.PositiveIntegerField(_("attempts"), default=0)
+    last_error = models.TextField(_("last error"), blank=True)
+    acknowledged_at = models.DateTimeField(_("acknowledged at"), null=True)
     acknowledged_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        verbose_name=_("acknowledged by"),
     )
-    snoozed_until = models.DateField("put off until", null=True)
-    snooze_reason = models.CharField("why it was put off", max_length=200, blank=True)
-    rounds = models.PositiveIntegerField("times put off", default=0)
+    snoozed_until = models.DateField(_("put off until"), null=True)
+    snooze_reason = models.CharField(_("why it was put off"), max_length=200, blank=True)
+    rounds = models.PositiveIntegerField(_("times put off"), default=0)
 
     class Meta:
+        verbose_name = _("reminder")
+        verbose_name_plural = _("reminders")
         ordering = ["due_on", "id"]
         constraints = [
             models.UniqueConstraint(
@@ -105,42 +118,45 @@ class ReminderSettings(Registered):
     """
 
     class Rhythm(models.TextChoices):
-        AT_ONCE = "at_once", "at once, on the day each falls due"
-        DAILY = "daily", "one mail a day at most"
-        WEEKLY = "weekly", "one mail a week"
+        AT_ONCE = "at_once", _("at once, on the day each falls due")
+        DAILY = "daily", _("one mail a day at most")
+        WEEKLY = "weekly", _("one mail a week")
 
     class Weekday(models.IntegerChoices):
-        MONDAY = 0, "Monday"
-        TUESDAY = 1, "Tuesday"
-        WEDNESDAY = 2, "Wednesday"
-        THURSDAY = 3, "Thursday"
-        FRIDAY = 4, "Friday"
-        SATURDAY = 5, "Saturday"
-        SUNDAY = 6, "Sunday"
+        MONDAY = 0, _("Monday")
+        TUESDAY = 1, _("Tuesday")
+        WEDNESDAY = 2, _("Wednesday")
+        THURSDAY = 3, _("Thursday")
+        FRIDAY = 4, _("Friday")
+        SATURDAY = 5, _("Saturday")
+        SUNDAY = 6, _("Sunday")
 
     person = models.OneToOneField(
-        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="reminder_settings"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.CASCADE,
+        related_name="reminder_settings",
+        verbose_name=_("person"),
     )
-    rhythm = models.CharField("how often", max_length=8, choices=Rhythm.choices, default=Rhythm.DAILY)
+    rhythm = models.CharField(_("how often"), max_length=8, choices=Rhythm.choices, default=Rhythm.DAILY)
     weekday = models.PositiveSmallIntegerField(
-        "day of a weekly mail", choices=Weekday.choices, default=Weekday.MONDAY
+        _("day of a weekly mail"), choices=Weekday.choices, default=Weekday.MONDAY
     )
     hour = models.PositiveSmallIntegerField(
-        "not before (hour of the day)", default=6, validators=[MaxValueValidator(23)]
+        _("not before (hour of the day)"), default=6, validators=[MaxValueValidator(23)]
     )
-    topics = models.JSONField("of what", default=all_topics, blank=True)
-    calendar_number = models.PositiveIntegerField("number of the calendar's address", default=0)
+    topics = models.JSONField(_("of what"), default=all_topics, blank=True)
+    calendar_number = models.PositiveIntegerField(_("number of the calendar's address"), default=0)
 
     class Meta:
         ordering = ["person__username"]
-        verbose_name = "settings of reminders"
-        verbose_name_plural = "settings of reminders"
+        verbose_name = _("settings of reminders")
+        verbose_name_plural = _("settings of reminders")
         default_permissions = ("view",)
         constraints = [
             models.CheckConstraint(
                 condition=Q(weekday__lte=6) & Q(hour__lte=23),
                 name="reminder_settings_in_the_week",
-                violation_error_message="A weekday and an hour from 0 to 23 were expected.",
+                violation_error_message=_("A weekday and an hour from 0 to 23 were expected."),
             )
         ]
 
@@ -151,5 +167,9 @@ class ReminderSettings(Registered):
         known = all_topics()
         if not isinstance(self.topics, list) or any(topic not in known for topic in self.topics):
             raise ValidationError(
-                {"topics": f"{self.topics!r} was given; a list out of {known} was expected."}
+                {
+                    "topics": gettext("{topics} was given; a list out of {known} was expected.").format(
+                        topics=repr(self.topics), known=known
+                    )
+                }
             )

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences.life import FIELDS, Life, Step, StepRefusedError, Taken, take
 from licences.life.steps import SETS, end_channel
@@ -56,7 +57,9 @@ def take_step(
             changes["number"] = [row.number, told.number]
             row.number = told.number
         if not changes:
-            raise RegisterError("Nothing would change: the record says that already.", field="corrected")
+            raise RegisterError(
+                gettext("Nothing would change: the record says that already."), field="corrected"
+            )
         event = _note(row, None, taken, changes, told, by)
         for name in FIELDS:
             setattr(row, name, getattr(after, name))

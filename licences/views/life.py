@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences import selectors
 from licences.forms.steps import StepForm
@@ -133,7 +134,7 @@ class LicenceStep(Page):
                 status = error.status
                 form.take_error(error)
             else:
-                messages.success(request, f"{event} is in the register.")
+                messages.success(request, gettext("{event} is in the register.").format(event=event))
                 return redirect(page_of(about))
         return self.shown(request, about, form, status)
 

@@ -11,6 +11,7 @@ import django_filters as filters
 from django import forms
 from django.db.models import Count, QuerySet
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext_lazy as _
 
 from licences import selectors
 from licences.forms.papers import LicenceForm, LicensedChannelForm, channel_code
@@ -47,16 +48,16 @@ def day_of(filterset: filters.FilterSet) -> dt.date:
 class LicenceFilter(filters.FilterSet):
     q = search_filter("number", "holder__name", "service", "authority__code")
     standing = filters.ChoiceFilter(
-        label="standing", choices=STANDINGS, method="as_it_stands", empty_label="all"
+        label=_("standing"), choices=STANDINGS, method="as_it_stands", empty_label=_("all")
     )
-    on = filters.DateFilter(label="on the day", method="nothing_more", widget=DAY)
+    on = filters.DateFilter(label=_("on the day"), method="nothing_more", widget=DAY)
     authority = filters.ModelChoiceFilter(
-        label="authority", queryset=Authority.objects.order_by("code"), empty_label="all"
+        label=_("authority"), queryset=Authority.objects.order_by("code"), empty_label=_("all")
     )
-    holder = filters.CharFilter(label="holder", field_name="holder__name", lookup_expr="icontains")
+    holder = filters.CharFilter(label=_("holder"), field_name="holder__name", lookup_expr="icontains")
     whose = own_filter("holder__own")
     expires_before = filters.DateFilter(
-        label="expires before", field_name="expires_on", lookup_expr="lt", widget=DAY
+        label=_("expires before"), field_name="expires_on", lookup_expr="lt", widget=DAY
     )
 
     class Meta:
@@ -141,12 +142,12 @@ class LicenceRemove(RemovePage):
 class LicensedChannelFilter(filters.FilterSet):
     q = search_filter("label", "licence__number", "licence__holder__name", "site__code", "site__name")
     authority = filters.ModelChoiceFilter(
-        label="authority",
+        label=_("authority"),
         field_name="licence__authority",
         queryset=Authority.objects.order_by("code"),
-        empty_label="all",
+        empty_label=_("all"),
     )
-    site = filters.CharFilter(label="site code", field_name="site__code", lookup_expr="iexact")
+    site = filters.CharFilter(label=_("site code"), field_name="site__code", lookup_expr="iexact")
     from_mhz = mhz_filter("from (MHz)", "above")
     to_mhz = mhz_filter("to (MHz)", "below")
     whose = own_filter("licence__holder__own")

@@ -12,6 +12,8 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences import selectors
 from licences.forms.reminders import PutOffForm, ReminderSettingsForm
@@ -42,9 +44,9 @@ SHOWN = {
 class ReminderFilter(filters.FilterSet):
     q = search_filter("licence__number", "recipient__last_name", "recipient__username", "snooze_reason")
     stands = filters.ChoiceFilter(
-        label="stands",
+        label=_("stands"),
         method="standing",
-        empty_label="all",
+        empty_label=_("all"),
         choices=[
             ("open", "not answered"),
             ("acknowledged", "acknowledged"),
@@ -53,9 +55,9 @@ class ReminderFilter(filters.FilterSet):
         ],
     )
     mine = filters.ChoiceFilter(
-        label="whose", method="only_mine", empty_label="everybody's", choices=[("mine", "mine")]
+        label=_("whose"), method="only_mine", empty_label=_("everybody's"), choices=[("mine", "mine")]
     )
-    step = filters.ChoiceFilter(label="of what", choices=Reminder.Step.choices, empty_label="all")
+    step = filters.ChoiceFilter(label=_("of what"), choices=Reminder.Step.choices, empty_label=_("all"))
 
     class Meta:
         model = Reminder
@@ -118,19 +120,23 @@ class ReminderPage(Page):
         reminder, person = self.subject(pk), cast(Person, request.user)
         if not reminders.may_answer(person, reminder):
             raise PermissionDenied(
-                f"This reminder went to {reminder.recipient}. Only they, a registrar, a manager or an "
-                "administrator can answer it."
+                gettext(
+                    "This reminder went to {recipient}. Only they, a registrar, a manager or an "
+                    "administrator can answer it."
+                ).format(recipient=reminder.recipient)
             )
         form, status = PutOffForm(request.POST), 422
         try:
             if request.POST.get("answer") == "acknowledge":
                 reminders.acknowledge(reminder, by=person, author=Author.of(person))
-                messages.success(request, "Acknowledged. The next reminder of this licence still comes.")
+                messages.success(
+                    request, gettext("Acknowledged. The next reminder of this licence still comes.")
+                )
                 return redirect(page_of(reminder))
             if form.is_valid():
                 until, reason = form.cleaned_data["until"], form.cleaned_data["reason"]
                 reminders.put_off(reminder, until, reason, author=Author.of(person))
-                messages.success(request, f"Put off until {until}.")
+                messages.success(request, gettext("Put off until {until}.").format(until=until))
                 return redirect(page_of(reminder))
         except RegisterError as error:
             status = error.status if error.status == 409 else 422
@@ -184,7 +190,7 @@ class MySettings(Page):
                 status = error.status
                 form.take_error(error)
             else:
-                messages.success(request, "Your settings are kept.")
+                messages.success(request, gettext("Your settings are kept."))
                 return redirect("reminder-settings")
         return self.shown(request, form, status)
 
@@ -219,5 +225,7 @@ class CalendarRenew(Page):
 
     def post(self, request: HttpRequest) -> HttpResponse:
         renew_address(cast(Person, request.user))
-        messages.success(request, "The calendar has a new address. An earlier one no longer answers.")
+        messages.success(
+            request, gettext("The calendar has a new address. An earlier one no longer answers.")
+        )
         return redirect("reminder-settings")

@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 from typing import BinaryIO, Final
 
 from sites.errors import RegisterError
+from sites.words import gettext, gettext_noop
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _JPEG = b"\xff\xd8\xff"
@@ -28,13 +29,13 @@ class Form:
     endings: tuple[str, ...]
 
 
-PDF: Final = Form("application/pdf", "a PDF", ("pdf",))
-PNG: Final = Form("image/png", "a PNG picture", ("png",))
-JPEG: Final = Form("image/jpeg", "a JPEG picture", ("jpg", "jpeg", "jpe", "jfif"))
-TEXT: Final = Form("text/plain", "plain text", ("txt", "text", "csv", "log", "md"))
+PDF: Final = Form("application/pdf", gettext_noop("a PDF"), ("pdf",))
+PNG: Final = Form("image/png", gettext_noop("a PNG picture"), ("png",))
+JPEG: Final = Form("image/jpeg", gettext_noop("a JPEG picture"), ("jpg", "jpeg", "jpe", "jfif"))
+TEXT: Final = Form("text/plain", gettext_noop("plain text"), ("txt", "text", "csv", "log", "md"))
 FORMS: Final = {form.media_type: form for form in (PDF, PNG, JPEG, TEXT)}
-#: In words, for sentences.
-ACCEPTED: Final = "PDF, PNG, JPEG and plain text (UTF-8)"
+#: In words, for sentences; to be translated where it is said.
+ACCEPTED: Final = gettext_noop("PDF, PNG, JPEG and plain text (UTF-8)")
 
 
 def plain_name(name: str) -> str:
@@ -62,7 +63,7 @@ def recognised(file: BinaryIO, name: str) -> Form:
     file.seek(0)
     head = file.read(16)
     if not head:
-        raise _refused(f"“{name}” is empty. Choose a file with something in it.")
+        raise _refused(gettext("“{name}” is empty. Choose a file with something in it.").format(name=name))
     if head.startswith(b"%PDF-"):
         form, whole = PDF, b"%%EOF" in _tail(file)
     elif head.startswith(_PNG):
@@ -74,13 +75,18 @@ def recognised(file: BinaryIO, name: str) -> Form:
         form, whole = TEXT, True
     if not whole:
         raise _refused(
-            f"“{name}” begins as {form.words}, but its end is missing. Copy it once more from where it came from."
+            gettext(
+                "“{name}” begins as {form}, but its end is missing. Copy it once more from where it came "
+                "from."
+            ).format(name=name, form=gettext(form.words))
         )
     ending = PurePosixPath(name).suffix.removeprefix(".").lower()
     if ending and ending not in form.endings:
         raise _refused(
-            f"“{name}” ends in .{ending[:12]}, but it holds {form.words}. "
-            f"Give it the ending .{form.endings[0]}, if that is what it should be."
+            gettext(
+                "“{name}” ends in .{ending}, but it holds {form}. Give it the ending .{endings}, if that "
+                "is what it should be."
+            ).format(name=name, ending=ending[:12], form=gettext(form.words), endings=form.endings[0])
         )
     return form
 
@@ -123,8 +129,10 @@ def _holds(file: BinaryIO, mark: bytes) -> bool:
 
 def _must_be_text(file: BinaryIO, name: str) -> None:
     refusal = _refused(
-        f"“{name}” is none of the forms that are taken: {ACCEPTED}. "
-        "What it holds counts, not how its name ends. Save or print it as PDF."
+        gettext(
+            "“{name}” is none of the forms that are taken: {accepted}. "
+            "What it holds counts, not how its name ends. Save or print it as PDF."
+        ).format(name=name, accepted=gettext(ACCEPTED))
     )
     decoder = codecs.getincrementaldecoder("utf-8")()
     file.seek(0)

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from django.conf import settings
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 
@@ -73,7 +74,9 @@ def stored(parts: Iterable[bytes], name: str) -> Iterator[Stored]:
         except OSError as error:
             _log.exception("a document could not be stored")
             raise RegisterError(
-                f"“{name}” could not be stored ({error.strerror}); nothing of it was kept. Tell the administrator.",
+                gettext(
+                    "“{name}” could not be stored ({reason}); nothing of it was kept. Tell the administrator."
+                ).format(name=name, reason=error.strerror),
                 field="file",
             ) from error
         yield Stored(coming.name, name, form, size, digest)
@@ -92,8 +95,10 @@ def _write(path: Path, parts: Iterable[bytes], name: str) -> tuple[int, str]:
             size += len(part)
             if size > most:
                 raise RegisterError(
-                    f"“{name}” is larger than {settings.DOCUMENT_MOST_MB} MB, the most that is taken. "
-                    "Scan it in fewer dots per inch, or attach it in parts.",
+                    gettext(
+                        "“{name}” is larger than {most} MB, the most that is taken. Scan it in fewer "
+                        "dots per inch, or attach it in parts."
+                    ).format(name=name, most=settings.DOCUMENT_MOST_MB),
                     field="file",
                 )
             digest.update(part)
@@ -120,15 +125,20 @@ def opened(stored_as: str, sha256: str, called: str) -> BinaryIO:
         file = path_of(stored_as).open("rb")
     except FileNotFoundError as error:
         raise ChangedFileError(
-            f"The file of “{called}” is not where it was stored, so it cannot be had. "
-            "Tell the administrator: it has to come back from the backup."
+            gettext(
+                "The file of “{called}” is not where it was stored, so it cannot be had. Tell the "
+                "administrator: it has to come back from the backup."
+            ).format(called=called)
         ) from error
     try:
         digest = hashlib.file_digest(file, "sha256").hexdigest()
         if digest != sha256:
             raise ChangedFileError(
-                f"The file of “{called}” is not the one that was entered: its SHA-256 is {digest[:12]}…, recorded was "
-                f"{sha256[:12]}…. It is not handed out. Tell the administrator: it has to come back from the backup."
+                gettext(
+                    "The file of “{called}” is not the one that was entered: its SHA-256 is {digest}…, "
+                    "recorded was {sha256}…. It is not handed out. Tell the administrator: it has to come "
+                    "back from the backup."
+                ).format(called=called, digest=digest[:12], sha256=sha256[:12])
             )
         file.seek(0)
     except BaseException:

@@ -11,13 +11,15 @@ from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import ProhibitNullCharactersValidator
 from django.db import models
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
+from sites.lazily import Words
 
 from .figures import FigureField, WholeField
 
 COMPARED = 5000  # codes that a mistyped one is compared with
-Section = tuple[str, tuple[str, ...]]
+Section = tuple[Words, tuple[str, ...]]
 
 
 def form_field(field: models.Field[Any, Any], **kwargs: Any) -> forms.Field | None:
@@ -37,7 +39,7 @@ def form_field(field: models.Field[Any, Any], **kwargs: Any) -> forms.Field | No
 class ShownSection:
     """One heading of a form and the fields under it, for the template."""
 
-    title: str
+    title: Words
     fields: list[forms.BoundField]
 
 
@@ -67,7 +69,7 @@ class RegisterForm(forms.ModelForm):
         self.now_in_register: dict[str, Any] = {}
         for name, field in self.fields.items():
             plain_messages(name, field)
-            say_empty(field, "choose" if field.required else "none")
+            say_empty(field, gettext("choose") if field.required else gettext("none"))
         self.needed = {name for name, field in self.fields.items() if field.required}
 
     def shown_sections(self) -> Iterator[ShownSection]:
@@ -115,7 +117,7 @@ class RegisterForm(forms.ModelForm):
             if isinstance(self.fields[name], forms.FileField):
                 continue
             if name != "version" and str(now if now is not None else "") != str(self[name].value() or ""):
-                self.now_in_register[name] = now if now not in (None, "") else "empty"
+                self.now_in_register[name] = now if now not in (None, "") else gettext("empty")
 
     def _take(self, name: str, messages: list[str]) -> None:
         name = self._edge_name(name)
@@ -147,11 +149,15 @@ class RegisterForm(forms.ModelForm):
 def plain_messages(name: str, field: forms.Field) -> None:
     """Give a field error messages that say what was expected."""
     label = (field.label or name.replace("_", " ")).strip()
-    field.error_messages["required"] = f"Give the {label[:1].lower() + label[1:]}."
+    field.error_messages["required"] = gettext("Give the {label}.").format(
+        label=label[:1].lower() + label[1:]
+    )
     if isinstance(field, forms.DateField):
-        field.error_messages["invalid"] = "A date was expected as year-month-day, for example 2026-05-31."
+        field.error_messages["invalid"] = gettext(
+            "A date was expected as year-month-day, for example 2026-05-31."
+        )
     elif isinstance(field, forms.ModelChoiceField):
-        field.error_messages["invalid_choice"] = (
+        field.error_messages["invalid_choice"] = gettext(
             "What was chosen is not in the register; choose from the list."
         )
 
@@ -178,7 +184,7 @@ class CodeField(forms.CharField):
     def __init__(
         self,
         *,
-        noun: str,
+        noun: Words,
         rows: Callable[[], models.QuerySet[Any]],
         find: Callable[[str], Any],
         written: Callable[[Any], str],
@@ -207,8 +213,10 @@ class CodeField(forms.CharField):
         if found is None:
             known = [self.written(one).upper() for one in self.rows()[:COMPARED]]
             near = difflib.get_close_matches(text.upper(), known, n=3, cutoff=0.6)
-            hint = f" Near to it: {', '.join(near)}." if near else ""
-            raise ValidationError(f"“{text}” names no {self.noun} in the register.{hint}")
+            problem = gettext("“{text}” names no {noun} in the register.").format(text=text, noun=self.noun)
+            if near:
+                problem = f"{problem} {gettext('Near to it: {codes}.').format(codes=', '.join(near))}"
+            raise ValidationError(problem)
         return found
 
     def run_validators(self, value: Any) -> None:

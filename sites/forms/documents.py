@@ -6,6 +6,8 @@ from typing import Any, ClassVar, cast
 
 from django import forms
 from django.conf import settings
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.documents import ACCEPTED
 from sites.models import Document
@@ -26,14 +28,18 @@ class FileChoice(forms.FileField):
     def say_bound(self) -> None:
         """Say how large a file may be; one beyond every bound was passed over and is missing here."""
         most = f"{settings.DOCUMENT_MOST_MB} MB"
-        self.help_text = self.help_text or f"{ACCEPTED}; at most {most}."
-        self.error_messages["required"] = f"Choose a file of at most {most}; a larger one is not taken."
+        self.help_text = self.help_text or gettext("{accepted}; at most {most}.").format(
+            accepted=gettext(ACCEPTED), most=most
+        )
+        self.error_messages["required"] = gettext(
+            "Choose a file of at most {most}; a larger one is not taken."
+        ).format(most=most)
 
 
 class DocumentForm(RegisterForm):
     """What is said about a document."""
 
-    sections: ClassVar[tuple[Section, ...]] = (("What it is", ("kind", "title", "dated")),)
+    sections: ClassVar[tuple[Section, ...]] = ((_("What it is"), ("kind", "title", "dated")),)
 
     class Meta(RegisterForm.Meta):
         model = Document
@@ -43,13 +49,13 @@ class DocumentForm(RegisterForm):
 class NewDocumentForm(DocumentForm):
     """A document with its file; an empty title becomes the file's name."""
 
-    sections = (("The file", ("file",)), ("What it is", ("kind", "title", "dated")))
+    sections = ((_("The file"), ("file",)), (_("What it is"), ("kind", "title", "dated")))
 
-    file = FileChoice(label="file")
+    file = FileChoice(label=_("file"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["title"].required = False
-        self.fields["title"].help_text = "Empty: the file's name."
+        self.fields["title"].help_text = gettext("Empty: the file's name.")
         self.needed.discard("title")
         cast(FileChoice, self.fields["file"]).say_bound()

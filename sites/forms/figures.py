@@ -10,6 +10,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import ProhibitNullCharactersValidator
+from django.utils.translation import gettext
 
 _NUMBER = re.compile(r"[+\-−]?\d+(?:[.,]\d+)?")
 _POWER = re.compile(rf"\s*({_NUMBER.pattern})\s*(\w*)\s*", re.IGNORECASE)
@@ -26,7 +27,11 @@ def plain_decimal(text: str, *, what: str, example: str) -> Decimal:
             return Decimal(cleaned.replace(",", "."))
         except InvalidOperation:  # pragma: no cover - the pattern above admits decimals only
             pass
-    raise ValidationError(f"“{text}” was typed; {what} was expected, for example {example}.")
+    raise ValidationError(
+        gettext("“{text}” was typed; {what} was expected, for example {example}.").format(
+            text=text, what=what, example=example
+        )
+    )
 
 
 class FigureField(forms.FloatField):
@@ -43,7 +48,7 @@ class FigureField(forms.FloatField):
             return super().to_python(value)
         if str(value).strip() == "":
             return None
-        return float(plain_decimal(str(value), what="a number", example=self.example))
+        return float(plain_decimal(str(value), what=gettext("a number"), example=self.example))
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "decimal", "autocomplete": "off", "class": "figure"}
@@ -61,10 +66,12 @@ class WholeField(forms.IntegerField):
     def to_python(self, value: Any) -> int | None:
         if value is None or isinstance(value, int) or str(value).strip() == "":
             return None if not isinstance(value, int) else value
-        number = plain_decimal(str(value), what="a whole number", example=self.example)
+        number = plain_decimal(str(value), what=gettext("a whole number"), example=self.example)
         if number != number.to_integral_value() or abs(number) > _HIGHEST_HZ:
             raise ValidationError(
-                f"“{value}” was typed; a whole number was expected, for example {self.example}."
+                gettext("“{value}” was typed; a whole number was expected, for example {example}.").format(
+                    value=value, example=self.example
+                )
             )
         return int(number)
 
@@ -89,12 +96,20 @@ class HertzField(forms.Field):
         if value in self.empty_values or not str(value).strip():
             return None
         text = re.sub(rf"\s*{self.unit}\s*$", "", str(value), flags=re.IGNORECASE)
-        number = plain_decimal(text, what=f"a figure in {self.unit}", example=self.example)
+        number = plain_decimal(
+            text, what=gettext("a figure in {unit}").format(unit=self.unit), example=self.example
+        )
         in_hertz = number * self.hertz
         if in_hertz != in_hertz.to_integral_value():
-            raise ValidationError(f"“{value}” {self.unit} is finer than one hertz.")
+            raise ValidationError(
+                gettext("“{value}” {unit} is finer than one hertz.").format(value=value, unit=self.unit)
+            )
         if abs(in_hertz) > _HIGHEST_HZ:
-            raise ValidationError(f"“{value}” {self.unit} lies beyond 3000 GHz, where radio ends (RR 1.5).")
+            raise ValidationError(
+                gettext("“{value}” {unit} lies beyond 3000 GHz, where radio ends (RR 1.5).").format(
+                    value=value, unit=self.unit
+                )
+            )
         return int(in_hertz)
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
@@ -123,13 +138,17 @@ class PowerField(forms.Field):
         unit = match[2].lower() if match else ""
         if match is None or unit not in {"", "dbm", "dbw", *_WATTS} or len(match[1]) > 30:
             raise ValidationError(
-                f"“{value}” was typed; a power in dBm or W was expected, for example 40 dBm or 10 W."
+                gettext(
+                    "“{value}” was typed; a power in dBm or W was expected, for example 40 dBm or 10 W."
+                ).format(value=value)
             )
         number = float(match[1].replace(",", ".").replace("−", "-"))
         if unit in _WATTS:
             if number <= 0:
                 raise ValidationError(
-                    f"“{value}” was typed; a power in watts must be above zero, for example 10 W."
+                    gettext(
+                        "“{value}” was typed; a power in watts must be above zero, for example 10 W."
+                    ).format(value=value)
                 )
             number = 10 * math.log10(number * _WATTS[unit] * 1e3)
         elif unit == "dbw":
@@ -167,7 +186,9 @@ class DaysField(WordsField):
         for word in super().to_python(value):
             if not word.isascii() or not word.isdigit() or len(word) > 6:
                 raise ValidationError(
-                    f"“{word}” was typed; whole days were expected, for example 90, 30, 14, 3."
+                    gettext(
+                        "“{word}” was typed; whole days were expected, for example 90, 30, 14, 3."
+                    ).format(word=word)
                 )
             days.append(int(word))
         return days
@@ -194,9 +215,13 @@ class PairsField(forms.CharField):
             cells = [cell for cell in re.split(r"[;\t ]+", line.strip()) if cell]
             if len(cells) != 2:
                 raise ValidationError(
-                    f"Line {number} is “{line.strip()}”; two figures were expected, for example 12.5 -60."
+                    gettext(
+                        "Line {number} is “{line}”; two figures were expected, for example 12.5 -60."
+                    ).format(number=number, line=line.strip())
                 )
-            rows.append([float(plain_decimal(cell, what="a number", example="12.5")) for cell in cells])
+            rows.append(
+                [float(plain_decimal(cell, what=gettext("a number"), example="12.5")) for cell in cells]
+            )
         return rows
 
     def validate(self, value: Any) -> None:

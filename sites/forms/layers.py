@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.models import MapLayer
 from sites.shapes import MOST_BYTES
@@ -16,7 +18,7 @@ class MapLayerForm(RegisterForm):
     """A layer. A file, where one is given, takes the place of the text."""
 
     file = forms.FileField(
-        label="GeoJSON file", required=False, help_text="In UTF-8, at most 2 MB. Or put its text below."
+        label=_("GeoJSON file"), required=False, help_text=_("In UTF-8, at most 2 MB. Or put its text below.")
     )
 
     class Meta(RegisterForm.Meta):
@@ -32,12 +34,17 @@ class MapLayerForm(RegisterForm):
         given = data.get("file")
         if given:
             if given.size > MOST_BYTES:
-                self.add_error("file", f"The file has {given.size / 1e6:.1f} MB; at most 2 MB are drawn.")
+                self.add_error(
+                    "file",
+                    gettext("The file has {size} MB; at most 2 MB are drawn.").format(
+                        size=f"{given.size / 1000000.0:.1f}"
+                    ),
+                )
                 return data
             try:
                 data["shapes"] = given.read().decode("utf-8-sig").replace("\x00", "")
             except UnicodeDecodeError:
-                self.add_error("file", "The file is not text in UTF-8. A GeoJSON file was expected.")
+                self.add_error("file", gettext("The file is not text in UTF-8. A GeoJSON file was expected."))
         elif not data.get("shapes") and "file" not in self.errors:
-            self.add_error("file", "Give a GeoJSON file, or its text below.")
+            self.add_error("file", gettext("Give a GeoJSON file, or its text below."))
         return data

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from sites.models import AntennaType, Site
 from sites.positions import PositionError, parse_position
@@ -18,7 +19,7 @@ class SiteForm(RegisterForm):
 
     sections = (
         (
-            "Where",
+            _("Where"),
             (
                 "code",
                 "name",
@@ -29,8 +30,8 @@ class SiteForm(RegisterForm):
                 "position_accuracy_m",
             ),
         ),
-        ("What stands there", ("ground_height_m", "structure", "structure_height_m", "environment")),
-        ("Besides", ("own", "band_half_exceptions", "notes")),
+        (_("What stands there"), ("ground_height_m", "structure", "structure_height_m", "environment")),
+        (_("Besides"), ("own", "band_half_exceptions", "notes")),
     )
 
     class Meta(RegisterForm.Meta):
@@ -51,12 +52,15 @@ class SiteForm(RegisterForm):
             "band_half_exceptions",
             "notes",
         ]
-        labels = {"position_typed": "position", "position_epsg": "grid (EPSG code)"}
+        labels = {"position_typed": _("position"), "position_epsg": _("grid (EPSG code)")}
         help_texts = {
-            "code": "Short and unique; links and licences refer to it.",
-            "position_typed": "Latitude, longitude: 50.1234, 24.5678 or 50 07 24.5 N 24 33 10 E. In a grid: easting, northing.",
-            "position_epsg": "Empty: WGS 84 degrees. A projected grid by its code, for example 32638.",
-            "environment": "Sets the man-made noise at a receiver here.",
+            "code": _("Short and unique; links and licences refer to it."),
+            "position_typed": _(
+                "Latitude, longitude: 50.1234, 24.5678 or 50 07 24.5 N 24 33 10 E. In a grid: easting, "
+                "northing."
+            ),
+            "position_epsg": _("Empty: WGS 84 degrees. A projected grid by its code, for example 32638."),
+            "environment": _("Sets the man-made noise at a receiver here."),
         }
 
     def clean(self) -> dict[str, Any]:
@@ -93,17 +97,20 @@ class AntennaTypeForm(RegisterForm):
 
     sections = (
         (
-            "Antenna",
+            _("Antenna"),
             ("name", "gain_dbi", "frequency_min_mhz", "frequency_max_mhz", "cross_polar_discrimination_db"),
         ),
-        ("Pattern", ("pattern", "diameter_m", "beamwidth_deg", "pattern_points")),
-        ("Besides", ("notes",)),
+        (_("Pattern"), ("pattern", "diameter_m", "beamwidth_deg", "pattern_points")),
+        (_("Besides"), ("notes",)),
     )
 
     pattern_points = PairsField(
-        label="measured pattern",
+        label=_("measured pattern"),
         required=False,
-        help_text="One row a line: angle from boresight in degrees, gain relative to the maximum in dB. For example 30 -12.",
+        help_text=_(
+            "One row a line: angle from boresight in degrees, gain relative to the maximum in dB. "
+            "For example 30 -12."
+        ),
     )
 
     class Meta(RegisterForm.Meta):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from .registered import Registered
 
@@ -13,50 +15,54 @@ class AntennaType(Registered):
     """A type of antenna. The pattern is measured (a table) or one of the reference patterns of ITU-R."""
 
     class Pattern(models.TextChoices):
-        MEASURED = "measured", "measured table"
-        F699 = "f699", "ITU-R F.699 (peak envelope)"
-        F1245 = "f1245", "ITU-R F.1245 (average side lobes)"
-        F1336_OMNI = "f1336_omni", "ITU-R F.1336 omnidirectional"
-        F1336_SECTOR = "f1336_sector", "ITU-R F.1336 sector"
+        MEASURED = "measured", _("measured table")
+        F699 = "f699", _("ITU-R F.699 (peak envelope)")
+        F1245 = "f1245", _("ITU-R F.1245 (average side lobes)")
+        F1336_OMNI = "f1336_omni", _("ITU-R F.1336 omnidirectional")
+        F1336_SECTOR = "f1336_sector", _("ITU-R F.1336 sector")
 
-    name = models.CharField(max_length=80, unique=True)
-    gain_dbi = models.FloatField("gain (dBi)")
-    frequency_min_mhz = models.FloatField("lowest frequency (MHz)")
-    frequency_max_mhz = models.FloatField("highest frequency (MHz)")
-    cross_polar_discrimination_db = models.FloatField("cross-polar discrimination (dB)", default=20.0)
-    pattern = models.CharField(max_length=14, choices=Pattern.choices)
-    diameter_m = models.FloatField("diameter (m)", null=True, blank=True)
-    beamwidth_deg = models.FloatField("half-power beamwidth in azimuth (degrees)", null=True, blank=True)
+    name = models.CharField(_("name"), max_length=80, unique=True)
+    gain_dbi = models.FloatField(_("gain (dBi)"))
+    frequency_min_mhz = models.FloatField(_("lowest frequency (MHz)"))
+    frequency_max_mhz = models.FloatField(_("highest frequency (MHz)"))
+    cross_polar_discrimination_db = models.FloatField(_("cross-polar discrimination (dB)"), default=20.0)
+    pattern = models.CharField(_("pattern"), max_length=14, choices=Pattern.choices)
+    diameter_m = models.FloatField(_("diameter (m)"), null=True, blank=True)
+    beamwidth_deg = models.FloatField(_("half-power beamwidth in azimuth (degrees)"), null=True, blank=True)
     pattern_points = models.JSONField(
-        "measured pattern",
+        _("measured pattern"),
         default=list,
         blank=True,
-        help_text="Rows of [angle from boresight in degrees, gain relative to the maximum in dB].",
+        help_text=_("Rows of [angle from boresight in degrees, gain relative to the maximum in dB]."),
     )
-    notes = models.TextField(blank=True)
+    notes = models.TextField(_("notes"), blank=True)
 
     class Meta:
+        verbose_name = _("antenna type")
+        verbose_name_plural = _("antenna types")
         ordering = ["name"]
         constraints = [
             models.CheckConstraint(
                 condition=Q(frequency_min_mhz__gt=0, frequency_max_mhz__gte=F("frequency_min_mhz")),
                 name="antenna_frequency_range",
-                violation_error_message="The highest frequency must not be below the lowest, and both must be positive.",
+                violation_error_message=_(
+                    "The highest frequency must not be below the lowest, and both must be positive."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(gain_dbi__gte=-30, gain_dbi__lte=70),
                 name="antenna_gain_in_range",
-                violation_error_message="Gain must lie between -30 and 70 dBi.",
+                violation_error_message=_("Gain must lie between -30 and 70 dBi."),
             ),
             models.CheckConstraint(
                 condition=Q(cross_polar_discrimination_db__gte=0, cross_polar_discrimination_db__lte=60),
                 name="antenna_xpd_in_range",
-                violation_error_message="Cross-polar discrimination must lie between 0 and 60 dB.",
+                violation_error_message=_("Cross-polar discrimination must lie between 0 and 60 dB."),
             ),
             models.CheckConstraint(
                 condition=Q(diameter_m__isnull=True) | Q(diameter_m__gt=0),
                 name="antenna_diameter_positive",
-                violation_error_message="The diameter must be positive.",
+                violation_error_message=_("The diameter must be positive."),
             ),
         ]
 
@@ -69,7 +75,9 @@ class AntennaType(Registered):
         if self.pattern == self.Pattern.F1336_SECTOR and self.beamwidth_deg is None:
             raise ValidationError(
                 {
-                    "beamwidth_deg": "A sector pattern needs the half-power beamwidth in azimuth, for example 65."
+                    "beamwidth_deg": gettext(
+                        "A sector pattern needs the half-power beamwidth in azimuth, for example 65."
+                    )
                 }
             )
 
@@ -80,7 +88,10 @@ def check_pattern_points(points: object) -> None:
     if not isinstance(points, list) or len(points) < 2:
         raise ValidationError(
             {
-                where: "A measured pattern needs at least two rows of [angle, relative gain], for example [[0, 0], [30, -12]]."
+                where: gettext(
+                    "A measured pattern needs at least two rows of [angle, relative gain], for example [[0, "
+                    "0], [30, -12]]."
+                )
             }
         )
     last = -1.0
@@ -88,18 +99,27 @@ def check_pattern_points(points: object) -> None:
         if not (isinstance(row, list) and len(row) == 2 and all(isinstance(v, int | float) for v in row)):
             raise ValidationError(
                 {
-                    where: f"Row {number} of the pattern is {row!r}; two numbers were expected, for example [30, -12]."
+                    where: gettext(
+                        "Row {number} of the pattern is {row}; two numbers were expected, for example [30, -12]."
+                    ).format(number=number, row=repr(row))
                 }
             )
         angle, gain = row
         if not last < angle <= 360:
             raise ValidationError(
                 {
-                    where: f"Row {number} of the pattern has the angle {angle}; angles must ascend from 0 to at most 360."
+                    where: gettext(
+                        "Row {number} of the pattern has the angle {angle}; angles must ascend from 0 to at most "
+                        "360."
+                    ).format(number=number, angle=angle)
                 }
             )
         if gain > 0:
             raise ValidationError(
-                {where: f"Row {number} of the pattern has the relative gain {gain}; it must be 0 dB or less."}
+                {
+                    where: gettext(
+                        "Row {number} of the pattern has the relative gain {gain}; it must be 0 dB or less."
+                    ).format(number=number, gain=gain)
+                }
             )
         last = angle

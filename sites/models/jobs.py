@@ -7,6 +7,7 @@ import uuid
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 
 class Job(models.Model):
@@ -17,34 +18,40 @@ class Job(models.Model):
     """
 
     class State(models.TextChoices):
-        WAITING = "waiting", "waiting"
-        RUNNING = "running", "running"
-        DONE = "done", "done"
-        FAILED = "failed", "failed"
-        CANCELLED = "cancelled", "cancelled"
+        WAITING = "waiting", _("waiting")
+        RUNNING = "running", _("running")
+        DONE = "done", _("done")
+        FAILED = "failed", _("failed")
+        CANCELLED = "cancelled", _("cancelled")
 
-    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    kind = models.CharField(max_length=40)
-    payload = models.JSONField(default=dict)
-    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
+    id = models.UUIDField(_("id"), primary_key=True, default=uuid.uuid4, editable=False)
+    kind = models.CharField(_("kind"), max_length=40)
+    payload = models.JSONField(_("payload"), default=dict)
+    state = models.CharField(_("state"), max_length=10, choices=State.choices, default=State.WAITING)
     asked_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        verbose_name=_("asked by"),
     )
-    asked_at = models.DateTimeField(auto_now_add=True)
-    started_at = models.DateTimeField(null=True)
-    ended_at = models.DateTimeField(null=True)
-    lease_until = models.DateTimeField(null=True)
-    claimed_by = models.CharField(max_length=80, blank=True)
-    attempts = models.PositiveIntegerField(default=0)
-    cancel_asked = models.BooleanField(default=False)
-    steps_done = models.PositiveIntegerField(default=0)
-    steps_total = models.PositiveIntegerField(default=0)
-    result = models.JSONField(default=dict)
-    error = models.TextField(blank=True)
+    asked_at = models.DateTimeField(_("asked at"), auto_now_add=True)
+    started_at = models.DateTimeField(_("started at"), null=True)
+    ended_at = models.DateTimeField(_("ended at"), null=True)
+    lease_until = models.DateTimeField(_("lease until"), null=True)
+    claimed_by = models.CharField(_("claimed by"), max_length=80, blank=True)
+    attempts = models.PositiveIntegerField(_("attempts"), default=0)
+    cancel_asked = models.BooleanField(_("cancel asked"), default=False)
+    steps_done = models.PositiveIntegerField(_("steps done"), default=0)
+    steps_total = models.PositiveIntegerField(_("steps total"), default=0)
+    result = models.JSONField(_("result"), default=dict)
+    error = models.TextField(_("error"), blank=True)
     # Two requests for the same pending work share one row while it waits.
-    same_as = models.CharField(max_length=80, blank=True)
+    same_as = models.CharField(_("same as"), max_length=80, blank=True)
 
     class Meta:
+        verbose_name = _("job")
+        verbose_name_plural = _("jobs")
         ordering = ["-asked_at"]
         indexes = [models.Index(fields=["state", "lease_until"], name="job_state_lease")]
         constraints = [

@@ -49,8 +49,8 @@ class Person(AbstractUser):
     )
 
     class Meta:
-        verbose_name = "person"
-        verbose_name_plural = "people"
+        verbose_name = _("person")
+        verbose_name_plural = _("people")
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username

@@ -8,6 +8,7 @@ from contextvars import ContextVar
 from typing import Any, NoReturn
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import DirectWriteError
 
@@ -61,9 +62,9 @@ RegisterManager = models.Manager.from_queryset(RegisterQuerySet)
 class Registered(models.Model):
     """An object of the register, with the version that guards against two people saving at once."""
 
-    version = models.PositiveIntegerField(default=1, editable=False)
-    created_at = models.DateTimeField(auto_now_add=True, editable=False)
-    changed_at = models.DateTimeField(auto_now=True, editable=False)
+    version = models.PositiveIntegerField(_("version"), default=1, editable=False)
+    created_at = models.DateTimeField(_("created at"), auto_now_add=True, editable=False)
+    changed_at = models.DateTimeField(_("changed at"), auto_now=True, editable=False)
 
     objects = RegisterManager()
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.db import models
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 
@@ -15,13 +17,15 @@ class ChangeSeal(models.Model):
     ``entry_id`` is no foreign key: a seal outlives the entry that somebody took out, and so shows the gap.
     """
 
-    position = models.BigIntegerField(primary_key=True)
-    entry_id = models.BigIntegerField(unique=True)
-    entry_digest = models.CharField(max_length=64)
-    digest = models.CharField(max_length=64)
-    sealed_at = models.DateTimeField(auto_now_add=True)
+    position = models.BigIntegerField(_("position"), primary_key=True)
+    entry_id = models.BigIntegerField(_("entry id"), unique=True)
+    entry_digest = models.CharField(_("entry digest"), max_length=64)
+    digest = models.CharField(_("digest"), max_length=64)
+    sealed_at = models.DateTimeField(_("sealed at"), auto_now_add=True)
 
     class Meta:
+        verbose_name = _("change seal")
+        verbose_name_plural = _("change seals")
         ordering = ["position"]
         default_permissions = ()
 
@@ -29,7 +33,7 @@ class ChangeSeal(models.Model):
         return f"{self.position}: {self.digest}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        raise RegisterError("A seal of the change record is made by sites.services.sealing alone.")
+        raise RegisterError(gettext("A seal of the change record is made by sites.services.sealing alone."))
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
-        raise RegisterError("A seal of the change record cannot be deleted.")
+        raise RegisterError(gettext("A seal of the change record cannot be deleted."))

@@ -7,6 +7,7 @@ from contextvars import ContextVar
 from typing import Final
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 PARAMETER: Final = "as_of"
 FIRST_DAY: Final = dt.date(1900, 1, 1)
@@ -30,10 +31,16 @@ def read_day(text: str) -> dt.date:
         day = dt.date.fromisoformat(text.strip())
     except ValueError:
         raise ValueError(
-            f"“{text.strip()[:40]}” was given as a day; year, month and day were expected, for example 2026-03-01."
+            gettext(
+                "“{typed}” was given as a day; year, month and day were expected, for example 2026-03-01."
+            ).format(typed=text.strip()[:40])
         ) from None
     if not FIRST_DAY <= day <= LAST_DAY:
-        raise ValueError(f"{day} was given as a day; one from {FIRST_DAY} to {LAST_DAY} was expected.")
+        raise ValueError(
+            gettext("{day} was given as a day; one from {first} to {last} was expected.").format(
+                day=day, first=FIRST_DAY, last=LAST_DAY
+            )
+        )
     return day
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from django.apps import apps
 from django.db import models
 from django.db.models import Exists, Max, Min, OuterRef, QuerySet
+from django.utils.translation import gettext
 
 from sites.models import ChangeRecord, Registered
 from sites.services.record import snapshot
@@ -101,11 +102,12 @@ def why_not_there(model: type[models.Model], object_id: int, day: dt.date) -> st
     entries = ChangeRecord.objects.filter(object_type=model._meta.label_lower, object_id=object_id)
     last = entries.filter(at__lt=end_of(day)).order_by("-id").first()
     if last is not None:
-        return (
-            f"{last.object_label} was no longer in the register on {day}: it was removed on {last.at:%Y-%m-%d} "
-            f"by {last.by_name}."
-        )
+        return gettext(
+            "{label} was no longer in the register on {day}: it was removed on {removed} by {person}."
+        ).format(label=last.object_label, day=day, removed=f"{last.at:%Y-%m-%d}", person=last.by_name)
     first = entries.order_by("id").first()
     if first is None:
         return ""
-    return f"{first.object_label} did not exist yet on {day}: it was entered on {first.at:%Y-%m-%d} by {first.by_name}."
+    return gettext("{label} did not exist yet on {day}: it was entered on {entered} by {person}.").format(
+        label=first.object_label, day=day, entered=f"{first.at:%Y-%m-%d}", person=first.by_name
+    )

@@ -9,6 +9,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from sites.positions.errors import PositionError
+from sites.words import gettext, gettext_noop, ngettext
 
 
 class Axis(StrEnum):
@@ -29,10 +30,12 @@ class Axis(StrEnum):
 
 
 class Notation(StrEnum):
-    DECIMAL_DEGREES = "decimal degrees"
-    DEGREES_MINUTES = "degrees and minutes"
-    DEGREES_MINUTES_SECONDS = "degrees, minutes and seconds"
-    EASTING_NORTHING = "easting and northing"
+    """How a position was written. The value is stored; who shows it translates it."""
+
+    DECIMAL_DEGREES = gettext_noop("decimal degrees")
+    DEGREES_MINUTES = gettext_noop("degrees and minutes")
+    DEGREES_MINUTES_SECONDS = gettext_noop("degrees, minutes and seconds")
+    EASTING_NORTHING = gettext_noop("easting and northing")
 
 
 NOTATION_OF_COUNT = {
@@ -42,7 +45,8 @@ NOTATION_OF_COUNT = {
 }
 AXIS_OF_LETTER = {"N": Axis.LATITUDE, "S": Axis.LATITUDE, "E": Axis.LONGITUDE, "W": Axis.LONGITUDE}
 NEGATIVE_LETTERS = "SW"
-ANGLE_EXPECTED = "degrees, degrees and minutes, or degrees, minutes and seconds"
+#: To be translated where it is said.
+ANGLE_EXPECTED = gettext_noop("degrees, degrees and minutes, or degrees, minutes and seconds")
 
 Number = int | float | Decimal
 
@@ -92,10 +96,10 @@ def normalise(text: str) -> str:
         if with_minutes != plain:
             if _UNCLEAR_S.search(with_seconds):
                 raise PositionError(
-                    "the S can mean seconds or south.",
+                    gettext("the S can mean seconds or south."),
                     field="position",
                     typed=text,
-                    expected=ANGLE_EXPECTED,
+                    expected=gettext(ANGLE_EXPECTED),
                     example=Axis.LATITUDE.example,
                 )
             with_seconds = _SECOND_S.sub(r'\1"', with_seconds)
@@ -117,7 +121,7 @@ def angle_from_number(value: Number, axis: Axis) -> Angle:
     """Signed decimal degrees given as a number."""
     degrees = float(value) if isinstance(value, int | float | Decimal) else math.nan
     if not math.isfinite(degrees):
-        raise _error("it is not a finite number.", value, axis)
+        raise _error(gettext("it is not a finite number."), value, axis)
     return Angle(_in_range(degrees, value, axis), Notation.DECIMAL_DEGREES, axis)
 
 
@@ -156,23 +160,35 @@ def parse_angle(text: str, axis: Axis | None = None) -> Angle:
     """
     plain = normalise(text)
     if word := unreadable_word(plain):
-        raise _error(f"“{word}” cannot be read.", text, axis)
+        raise _error(gettext("“{word}” cannot be read.").format(word=word), text, axis)
     letters = re.findall(r"[NSEW]", plain)
     if len(letters) > 1:
-        raise _error(f"it has more than one of the letters N, S, E and W ({', '.join(letters)}).", text, axis)
+        raise _error(
+            gettext("it has more than one of the letters N, S, E and W ({letters}).").format(
+                letters=", ".join(letters)
+            ),
+            text,
+            axis,
+        )
     letter = letters[0] if letters else ""
     if letter:
         axis = _axis_by_letter(letter, text, axis)
     bare = plain.replace(letter, " ", 1).strip() if letter else plain
     if letter and not (plain.lstrip("+- ").startswith(letter) or plain.endswith(letter)):
-        raise _error(f"the letter {letter} stands between the numbers.", text, axis)
+        raise _error(
+            gettext("the letter {letter} stands between the numbers.").format(letter=letter), text, axis
+        )
     sign = bare[:1] if bare[:1] in ("+", "-") else ""
     body = _decimal_points(bare[len(sign) :].strip(), text, axis)
     if letter and (together := _RUN_TOGETHER.fullmatch(body)):
         body = _apart(together)
     value = _magnitude(_parts(body, text, axis), text, axis)
     if sign and letter and (sign == "-") != (letter in NEGATIVE_LETTERS):
-        raise _error(f"the sign {sign} and the letter {letter} disagree.", text, axis)
+        raise _error(
+            gettext("the sign {sign} and the letter {letter} disagree.").format(sign=sign, letter=letter),
+            text,
+            axis,
+        )
     if sign == "-" or (letter and letter in NEGATIVE_LETTERS):
         value = -value
     count = len(_PART.findall(body))
@@ -182,7 +198,16 @@ def parse_angle(text: str, axis: Axis | None = None) -> Angle:
 def _axis_by_letter(letter: str, text: str, axis: Axis | None) -> Axis:
     told = AXIS_OF_LETTER[letter]
     if axis is not None and told is not axis:
-        raise _error(f"the letter {letter} belongs to a {told.value}; the axes look swapped.", text, axis)
+        other = (
+            gettext("the letter {letter} belongs to a latitude; the axes look swapped.")
+            if told is Axis.LATITUDE
+            else gettext("the letter {letter} belongs to a longitude; the axes look swapped.")
+        )
+        raise _error(
+            other.format(letter=letter),
+            text,
+            axis,
+        )
     return told
 
 
@@ -195,7 +220,9 @@ def _decimal_points(body: str, text: str, axis: Axis | None) -> str:
     if "," not in body:
         return body
     if "." in body or body.count(",") > 1 or not re.search(r"\d,\d", body):
-        raise _error("its commas and points do not show which of them is the decimal sign.", text, axis)
+        raise _error(
+            gettext("its commas and points do not show which of them is the decimal sign."), text, axis
+        )
     return body.replace(",", ".")
 
 
@@ -208,24 +235,41 @@ def _parts(body: str, text: str, axis: Axis | None) -> list[str]:
         end = match.end()
         mark = match[2]
         if mark and (len(numbers) >= 3 or mark != "°'\""[len(numbers)]):
-            raise _error(f"the mark {mark} stands in the wrong place.", text, axis)
+            raise _error(gettext("the mark {mark} stands in the wrong place.").format(mark=mark), text, axis)
         numbers.append(match[1])
     rest = body[end:].strip()
     if rest or not numbers:
-        raise _error(f"“{rest}” cannot be read." if rest else "it holds no number.", text, axis)
+        problem = gettext("“{word}” cannot be read.").format(word=rest)
+        raise _error(problem if rest else gettext("it holds no number."), text, axis)
     if len(numbers) > 3:
-        raise _error(f"it holds {len(numbers)} numbers.", text, axis)
+        raise _error(
+            ngettext("it holds {count} number.", "it holds {count} numbers.", len(numbers)).format(
+                count=len(numbers)
+            ),
+            text,
+            axis,
+        )
     return numbers
 
 
 def _magnitude(numbers: list[str], text: str, axis: Axis | None) -> float:
-    names = ("degrees", "minutes", "seconds")
+    names = (gettext("degrees"), gettext("minutes"), gettext("seconds"))
     for name, number in zip(names, numbers[:-1], strict=False):
         if "." in number:
-            raise _error(f"the {name} ({number}) have decimals although smaller units follow.", text, axis)
+            raise _error(
+                gettext("the {name} ({number}) have decimals although smaller units follow.").format(
+                    name=name, number=number
+                ),
+                text,
+                axis,
+            )
     for name, number in zip(names[1:], numbers[1:], strict=False):
         if float(number) >= 60.0:
-            raise _error(f"the {name} are {number}; they must be below 60.", text, axis)
+            raise _error(
+                gettext("the {name} are {number}; they must be below 60.").format(name=name, number=number),
+                text,
+                axis,
+            )
     value = 0.0
     for number in reversed(numbers[1:]):
         value = (value + float(number)) / 60.0
@@ -236,17 +280,28 @@ def _in_range(value: float, typed: object, axis: Axis | None) -> float:
     limit = axis.limit_deg if axis is not None else 180.0
     if abs(value) <= limit:
         return value
-    hint = " It fits only a longitude: the axes look swapped." if limit < abs(value) <= 180.0 else ""
-    name = axis.value if axis is not None else "angle"
-    raise _error(f"a {name} of {value:g} degrees lies beyond ±{limit:g} degrees.{hint}", typed, axis)
+    problem = {
+        Axis.LATITUDE: gettext("a latitude of {value} degrees lies beyond ±{limit} degrees."),
+        Axis.LONGITUDE: gettext("a longitude of {value} degrees lies beyond ±{limit} degrees."),
+        None: gettext("an angle of {value} degrees lies beyond ±{limit} degrees."),
+    }[axis].format(value=f"{value:g}", limit=f"{limit:g}")
+    if limit < abs(value) <= 180.0:
+        problem = f"{problem} {gettext('It fits only a longitude: the axes look swapped.')}"
+    raise _error(problem, typed, axis)
 
 
 def _error(problem: str, typed: object, axis: Axis | None) -> PositionError:
     known = axis or Axis.LATITUDE
+    angle = gettext(ANGLE_EXPECTED)
+    expected = {
+        Axis.LATITUDE: gettext("a latitude in {angle}").format(angle=angle),
+        Axis.LONGITUDE: gettext("a longitude in {angle}").format(angle=angle),
+        None: angle,
+    }[axis]
     return PositionError(
         problem,
         field=axis.value if axis is not None else "position",
         typed=typed,
-        expected=f"a {axis.value} in {ANGLE_EXPECTED}" if axis is not None else ANGLE_EXPECTED,
+        expected=expected,
         example=known.example,
     )

@@ -2,6 +2,18 @@
 
 from __future__ import annotations
 
+from sites.words import gettext, gettext_noop
+
+#: The fields in the words of a sentence.
+_FIELDS = {
+    "position": gettext_noop("position"),
+    "latitude": gettext_noop("latitude"),
+    "longitude": gettext_noop("longitude"),
+    "easting": gettext_noop("easting"),
+    "northing": gettext_noop("northing"),
+    "epsg": gettext_noop("epsg"),
+}
+
 
 class PositionError(ValueError):
     """A position that cannot be read, or cannot be meant.
@@ -21,4 +33,13 @@ class PositionError(ValueError):
         self.problem = problem
         self.expected = expected
         self.example = example
-        super().__init__(f"{field} “{self.typed}”: {problem} Expected {expected}, for example {example}.")
+        pattern = gettext("{field} “{typed}”: {problem} Expected {expected}, for example {example}.")
+        super().__init__(
+            pattern.format(
+                field=gettext(_FIELDS[field]),
+                typed=self.typed,
+                problem=problem,
+                expected=expected,
+                example=example,
+            )
+        )

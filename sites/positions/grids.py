@@ -13,6 +13,7 @@ from pyproj.exceptions import CRSError
 from pyproj.transformer import TransformerGroup
 
 from sites.positions.errors import PositionError
+from sites.words import gettext
 
 Area = tuple[float, float, float, float]
 """West, south, east, north in degrees; west above east when the antimeridian lies inside."""
@@ -52,10 +53,17 @@ def coordinate_system(epsg: int) -> CRS:
     try:
         system = CRS.from_epsg(epsg)
     except CRSError as error:
-        raise _epsg_error(f"EPSG:{epsg} is not in the EPSG register that PROJ carries.", epsg) from error
+        raise _epsg_error(
+            gettext("EPSG:{epsg} is not in the EPSG register that PROJ carries.").format(epsg=epsg), epsg
+        ) from error
     in_degrees = system.is_geographic and all(axis.unit_name == "degree" for axis in system.axis_info)
     if len(system.axis_info) != 2 or not (system.is_projected or in_degrees):
-        raise _epsg_error(f"EPSG:{epsg} ({system.name}) is a {system.type_name}.", epsg)
+        raise _epsg_error(
+            gettext("EPSG:{epsg} ({system}) is a {type_name}.").format(
+                epsg=epsg, system=system.name, type_name=system.type_name
+            ),
+            epsg,
+        )
     return system
 
 
@@ -267,17 +275,27 @@ def _fallback(used: Transformer, missing: list[Any]) -> tuple[str, ...]:
     better = [operation for operation in missing if _rank(operation) < _rank(used)]
     if not better and "Ballpark" in used.description:
         return (
-            f"Fallback without a datum shift: “{_name(used)}” was used, because PROJ knows no "
-            "transformation here; the position can be several hundred metres off.",
+            gettext(
+                "Fallback without a datum shift: “{used}” was used, because PROJ knows no "
+                "transformation here; the position can be several hundred metres off."
+            ).format(used=_name(used)),
         )
     if not better:
         return ()
     best = min(better, key=_rank)
     files = ", ".join(grid.short_name for grid in best.grids if not grid.available)
-    stated = f"{used.accuracy:g} m" if used.accuracy >= 0.0 else "accuracy not stated"
+    stated = f"{used.accuracy:g} m" if used.accuracy >= 0.0 else gettext("accuracy not stated")
     return (
-        f"Fallback without a datum grid: “{_name(used)}” ({stated}) was used. "
-        f"“{best.name}” ({best.accuracy:g} m) needs the grid file {files}, which is not installed.",
+        gettext(
+            "Fallback without a datum grid: “{used}” ({stated}) was used. "
+            "“{best}” ({accuracy} m) needs the grid file {files}, which is not installed."
+        ).format(
+            used=_name(used),
+            stated=stated,
+            best=best.name,
+            accuracy=f"{best.accuracy:g}",
+            files=files,
+        ),
     )
 
 
@@ -286,6 +304,6 @@ def _epsg_error(problem: str, epsg: int) -> PositionError:
         problem,
         field="epsg",
         typed=epsg,
-        expected="the code of a projected grid, or of a geographic system in degrees",
+        expected=gettext("the code of a projected grid, or of a geographic system in degrees"),
         example="32635 (WGS 84 / UTM zone 35N)",
     )

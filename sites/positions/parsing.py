@@ -30,6 +30,7 @@ from sites.positions.grids import (
     to_wgs84,
 )
 from sites.positions.splitting import split_position
+from sites.words import gettext, ngettext
 
 Typed = str | Number
 DEGREES_EXAMPLE = "50.1234, 24.5678"
@@ -124,12 +125,17 @@ def parse_position(
 def _two(text_or_pair: str | Sequence[Typed]) -> tuple[Typed, Typed, str]:
     if isinstance(text_or_pair, str):
         if not text_or_pair.strip():
-            raise _pair_error("nothing was typed.", text_or_pair)
+            raise _pair_error(gettext("nothing was typed."), text_or_pair)
         first, second = split_position(normalise(text_or_pair), text_or_pair)
         return first, second, text_or_pair
     typed = ", ".join(str(part) for part in text_or_pair)
     if len(text_or_pair) != 2:
-        raise _pair_error(f"there are {len(text_or_pair)} coordinates.", typed)
+        raise _pair_error(
+            ngettext(
+                "there is {count} coordinate.", "there are {count} coordinates.", len(text_or_pair)
+            ).format(count=len(text_or_pair)),
+            typed,
+        )
     return text_or_pair[0], text_or_pair[1], typed
 
 
@@ -138,10 +144,12 @@ def _angles(first: Typed, second: Typed, typed: str) -> tuple[Angle, Angle]:
     letters = [_axis_of(first), _axis_of(second)]
     if letters[0] is not None and letters[0] is letters[1]:
         raise PositionError(
-            f"both coordinates carry the letter of a {letters[0].value}.",
+            gettext("both coordinates carry the letter of a latitude.")
+            if letters[0] is Axis.LATITUDE
+            else gettext("both coordinates carry the letter of a longitude."),
             field="position",
             typed=typed,
-            expected="one latitude (N or S) and one longitude (E or W)",
+            expected=gettext("one latitude (N or S) and one longitude (E or W)"),
             example="50.1234 N, 24.5678 E",
         )
     if Axis.LONGITUDE is letters[0] or Axis.LATITUDE is letters[1]:
@@ -180,13 +188,15 @@ def _grid_number(part: Typed, field: str, epsg: int) -> float:
         if comma and len(comma[1]) != 3:
             bare = bare.replace(",", ".")
         if not re.fullmatch(r"[+-]?\d+(?:\.\d+)?", bare):
-            hint = " A comma before three digits can mean thousands." if comma else ""
-            raise _grid_error(f"it is not one plain number.{hint}", field, part, epsg)
+            problem = gettext("it is not one plain number.")
+            if comma:
+                problem = f"{problem} {gettext('A comma before three digits can mean thousands.')}"
+            raise _grid_error(problem, field, part, epsg)
         value = float(bare)
     else:
         value = float(part) if isinstance(part, int | float | Decimal) else math.nan
     if not math.isfinite(value):
-        raise _grid_error("it is not a finite number.", field, part, epsg)
+        raise _grid_error(gettext("it is not a finite number."), field, part, epsg)
     return value
 
 
@@ -209,7 +219,8 @@ def _position(
         raise _outside_error(typed, notation, epsg)
     notices = point.notices
     if expected_area is not None and not inside(expected_area, point.latitude_deg, point.longitude_deg):
-        notices = (*notices, f"The position lies outside the expected area ({_area_text(expected_area)}).")
+        outside = gettext("The position lies outside the expected area ({area}).")
+        notices = (*notices, outside.format(area=_area_text(expected_area)))
     return Position(
         latitude_deg=point.latitude_deg + 0.0,  # minus zero becomes zero
         longitude_deg=point.longitude_deg + 0.0,
@@ -231,7 +242,9 @@ def _only_swap_inside(point: Wgs84Point | None, swapped: Wgs84Point | None, area
 
 def _area_text(area: Area) -> str:
     west, south, east, north = area
-    return f"latitude {south:g} to {north:g}, longitude {west:g} to {east:g}"
+    return gettext("latitude {south} to {north}, longitude {west} to {east}").format(
+        south=f"{south:g}", north=f"{north:g}", west=f"{west:g}", east=f"{east:g}"
+    )
 
 
 def _example(notation: Notation, epsg: int) -> str:
@@ -248,23 +261,34 @@ def _as_typed(error: PositionError, typed: str) -> PositionError:
 def _swapped_error(typed: str, notation: Notation, epsg: int, area: Area) -> PositionError:
     on_grid = notation is Notation.EASTING_NORTHING
     return PositionError(
-        f"the axes look swapped: as typed it lies outside the area {_area_text(area)}; "
-        "with its two coordinates exchanged it lies inside.",
+        gettext(
+            "the axes look swapped: as typed it lies outside the area {area}; "
+            "with its two coordinates exchanged it lies inside."
+        ).format(area=_area_text(area)),
         field="position",
         typed=typed,
-        expected="easting first, then northing" if on_grid else "latitude first, then longitude",
+        expected=gettext("easting first, then northing")
+        if on_grid
+        else gettext("latitude first, then longitude"),
         example=_example(notation, epsg),
     )
 
 
 def _outside_error(typed: str, notation: Notation, epsg: int) -> PositionError:
     area = area_of_use(epsg)
-    where = f" ({_area_text(area)})" if area else ""
+    grid = f"EPSG:{epsg} {coordinate_system(epsg).name}"
+    problem = (
+        gettext("it lies outside the area of use of {grid} ({area}).").format(
+            grid=grid, area=_area_text(area)
+        )
+        if area
+        else gettext("it lies outside the area of use of {grid}.").format(grid=grid)
+    )
     return PositionError(
-        f"it lies outside the area of use of EPSG:{epsg} {coordinate_system(epsg).name}{where}.",
+        problem,
         field="position",
         typed=typed,
-        expected="a position inside that area, or the code of the grid it was read from",
+        expected=gettext("a position inside that area, or the code of the grid it was read from"),
         example=_example(notation, epsg),
     )
 
@@ -276,7 +300,9 @@ def _grid_error(problem: str, field: str, typed: object, epsg: int) -> PositionE
         problem,
         field=field,
         typed=typed,
-        expected=f"a number in {unit} of EPSG:{epsg} ({system.name}), without thousands separators",
+        expected=gettext("a number in {unit} of EPSG:{epsg} ({system}), without thousands separators").format(
+            unit=unit, epsg=epsg, system=system.name
+        ),
         example=example_coordinates(epsg),
     )
 
@@ -286,6 +312,6 @@ def _pair_error(problem: str, typed: str) -> PositionError:
         problem,
         field="position",
         typed=typed,
-        expected="two coordinates: latitude and longitude, or easting and northing",
+        expected=gettext("two coordinates: latitude and longitude, or easting and northing"),
         example=DEGREES_EXAMPLE,
     )

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from sites.positions.angles import unreadable_word
 from sites.positions.errors import PositionError
+from sites.words import gettext, gettext_noop, ngettext
 
 _LETTER = re.compile(r"[NSEW]")
 _NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
@@ -15,7 +16,7 @@ _STRONG_SEPARATOR = re.compile(r"\s*[;/|]\s*")
 _COMMA_NOT_IN_A_NUMBER = re.compile(r"(?<!\d)\s*,\s*|\s+,\s*|,\s+|,(?!\d)")
 _COMMA_IN_A_NUMBER = re.compile(r"(?<=\d),(?=\d)")
 
-EXPECTED = "latitude and longitude, or easting and northing, parted by a comma and a space"
+EXPECTED = gettext_noop("latitude and longitude, or easting and northing, parted by a comma and a space")
 EXAMPLE = "50.1234, 24.5678"
 
 
@@ -44,18 +45,23 @@ def split_position(plain: str, typed: str) -> tuple[str, str]:
     ('50 07 24 N', '24 33 10 E')
     """
     if word := unreadable_word(plain):
-        raise _error(f"“{word}” cannot be read.", typed)
+        raise _error(gettext("“{word}” cannot be read.").format(word=word), typed)
     letters = list(_LETTER.finditer(plain))
     if len(letters) > 2:
-        raise _error("it has more than two of the letters N, S, E and W.", typed)
+        raise _error(gettext("it has more than two of the letters N, S, E and W."), typed)
     if len(letters) == 1 and _EXPONENT.search(plain):
-        raise _error("the E can mean a power of ten or east.", typed)
+        raise _error(gettext("the E can mean a power of ten or east."), typed)
     for separator in (_STRONG_SEPARATOR, _COMMA_NOT_IN_A_NUMBER):
         parts = separator.split(plain)
         if len(parts) == 2 and all(_NUMBER.search(part) for part in parts):
             return parts[0].strip(), parts[1].strip()
         if len(parts) > 2:
-            raise _error(f"it falls into {len(parts)} parts.", typed)
+            raise _error(
+                ngettext("it falls into {count} part.", "it falls into {count} parts.", len(parts)).format(
+                    count=len(parts)
+                ),
+                typed,
+            )
     if letters and (by_letter := _split_at_letter(plain, letters)):
         return by_letter
     return _split_at_comma(plain, typed) or _split_at_space(plain, typed)
@@ -81,9 +87,9 @@ def _split_at_comma(plain: str, typed: str) -> tuple[str, str] | None:
         if "." in plain or (counts[0] == counts[1] and counts[0] > 1):
             return first, second
         if counts == (1, 1):
-            raise _error("the comma can part two whole numbers or be a decimal sign.", typed)
+            raise _error(gettext("the comma can part two whole numbers or be a decimal sign."), typed)
     elif len(commas) > 2 or "." in plain:
-        raise _error("its commas do not show which of them part the coordinates.", typed)
+        raise _error(gettext("its commas do not show which of them part the coordinates."), typed)
     return None
 
 
@@ -101,17 +107,20 @@ def _split_at_space(plain: str, typed: str) -> tuple[str, str]:
         at = len(numbers) // 2
     else:
         raise _error(
-            f"it holds {len(numbers)} {'number' if len(numbers) == 1 else 'numbers'}, "
-            "which cannot be shared out between two coordinates.",
+            ngettext(
+                "it holds {count} number, which cannot be shared out between two coordinates.",
+                "it holds {count} numbers, which cannot be shared out between two coordinates.",
+                len(numbers),
+            ).format(count=len(numbers)),
             typed,
         )
     gap = after[at - 1]
     marks = re.search(r"[°'\"NSEW]", gap)
     if ":" in gap or not (" " in gap or marks):
-        raise _error("it does not show where the second coordinate begins.", typed)
+        raise _error(gettext("it does not show where the second coordinate begins."), typed)
     cut = numbers[at].start()
     return plain[:cut].strip(), plain[cut:].strip()
 
 
 def _error(problem: str, typed: str) -> PositionError:
-    return PositionError(problem, field="position", typed=typed, expected=EXPECTED, example=EXAMPLE)
+    return PositionError(problem, field="position", typed=typed, expected=gettext(EXPECTED), example=EXAMPLE)

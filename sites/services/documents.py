@@ -12,6 +12,7 @@ from django.conf import settings
 from django.contrib.contenttypes.models import ContentType
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.documents import ChangedFileError, opened, stored
 from sites.errors import NotAllowedError, RegisterError
@@ -40,8 +41,10 @@ def require_owner(person: Any, label: str, act: str = "change") -> None:
     """NotAllowedError where a person's role does not reach the object that a document belongs to."""
     if not person.has_perm(permission(act, label)):
         raise NotAllowedError(
-            f"Your role does not include documents of this kind of object; it needs {permission(act, label)}. "
-            "An administrator gives roles."
+            gettext(
+                "Your role does not include documents of this kind of object; it needs {permission}. An "
+                "administrator gives roles."
+            ).format(permission=permission(act, label))
         )
 
 
@@ -65,8 +68,16 @@ def attach(document: Document, parts: Iterable[bytes], name: str, *, by: Author)
             ).first()
             if twin is not None:
                 raise RegisterError(
-                    f"This file is attached to {owner} already, as “{twin}” "
-                    f"({twin.file_name}, entered on {twin.created_at:%Y-%m-%d} by {twin.entered_by_name}).",
+                    gettext(
+                        "This file is attached to {owner} already, as “{twin}” ({file_name}, entered on "
+                        "{created_at} by {entered_by_name})."
+                    ).format(
+                        owner=owner,
+                        twin=twin,
+                        file_name=twin.file_name,
+                        created_at=f"{twin.created_at:%Y-%m-%d}",
+                        entered_by_name=twin.entered_by_name,
+                    ),
                     field="file",
                 )
             record.create(document, by=by)
@@ -81,7 +92,10 @@ def _held_owner(document: Document) -> Registered:
     )
     if owner is None:
         raise RegisterError(
-            "What the document should belong to is no longer in the register; somebody removed it in the meantime."
+            gettext(
+                "What the document should belong to is no longer in the register; somebody removed it in "
+                "the meantime."
+            )
         )
     return owner
 

@@ -12,6 +12,7 @@ from django.contrib.contenttypes.fields import GenericRelation
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import ProtectedError
+from django.utils.translation import gettext, ngettext, override
 
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Person, Registered
@@ -65,7 +66,11 @@ def change(obj: M, *, by: Author, expected_version: int | None = None, reason: s
         model = type(obj)
         stored = model._default_manager.select_for_update().filter(pk=obj.pk).first()
         if stored is None:
-            raise StaleWriteError(f"{obj} is no longer in the register; somebody removed it in the meantime.")
+            raise StaleWriteError(
+                gettext("{obj} is no longer in the register; somebody removed it in the meantime.").format(
+                    obj=obj
+                )
+            )
         if isinstance(obj, Registered) and isinstance(stored, Registered):
             seen = obj.version if expected_version is None else expected_version
             if stored.version != seen:
@@ -99,7 +104,11 @@ def lock(obj: Registered, expected_version: int) -> None:
     """Hold an object's row until the transaction ends; StaleWriteError if somebody saved it in the meantime."""
     stored = type(obj)._default_manager.select_for_update().filter(pk=obj.pk).first()
     if stored is None:
-        raise StaleWriteError(f"{obj} is no longer in the register; somebody removed it in the meantime.")
+        raise StaleWriteError(
+            gettext("{obj} is no longer in the register; somebody removed it in the meantime.").format(
+                obj=obj
+            )
+        )
     if stored.version != expected_version:
         raise StaleWriteError(_who_was_first(stored))
 
@@ -128,9 +137,14 @@ def remove(obj: models.Model, *, by: Author, reason: str = "") -> None:
             obj.delete()
         except ProtectedError as error:
             users = sorted({str(user) for user in error.protected_objects})
-            shown = ", ".join(users[:5]) + (f" and {len(users) - 5} more" if len(users) > 5 else "")
+            shown = ", ".join(users[:5])
+            if more := max(0, len(users) - 5):
+                pattern = ngettext("{users} and {count} more", "{users} and {count} more", more)
+                shown = pattern.format(users=shown, count=more)
             raise RegisterError(
-                f"{label} cannot be removed: it is still used by {shown}. Change or remove those first."
+                gettext(
+                    "{label} cannot be removed: it is still used by {shown}. Change or remove those first."
+                ).format(label=label, shown=shown)
             ) from error
         record.save()
 
@@ -191,13 +205,15 @@ def _plain(value: Any) -> Any:
 
 
 def _entry(action: str, obj: models.Model, changes: dict[str, Any], by: Author, reason: str) -> ChangeRecord:
+    with override(None):  # what is recorded does not depend on who reads
+        label = str(obj)[:200]
     return ChangeRecord(
         by=by.person,
         by_name=by.name[:200],
         action=action,
         object_type=obj._meta.label_lower,
         object_id=obj.pk,
-        object_label=str(obj)[:200],
+        object_label=label,
         changes=changes,
         reason=reason,
         act=act_of_entry(),
@@ -249,11 +265,15 @@ def _let_go(gone: Sequence[models.Model], by: Author, reason: str) -> None:
 
 def _who_was_first(stored: models.Model) -> str:
     last = ChangeRecord.objects.filter(object_type=stored._meta.label_lower, object_id=stored.pk).first()
-    who = f"{last.by_name} on {last.at:%Y-%m-%d at %H:%M} UTC" if last else "somebody"
-    return (
-        f"{stored} was changed by {who}, after you opened it. "
+    if last is None:
+        return gettext(
+            "{stored} was changed by somebody, after you opened it. "
+            "Load it again, compare, and enter your change once more."
+        ).format(stored=stored)
+    return gettext(
+        "{stored} was changed by {person} on {day} at {time} UTC, after you opened it. "
         "Load it again, compare, and enter your change once more."
-    )
+    ).format(stored=stored, person=last.by_name, day=f"{last.at:%Y-%m-%d}", time=f"{last.at:%H:%M}")
 
 
 def as_register_error(error: ValidationError) -> RegisterError:

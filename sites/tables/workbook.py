@@ -14,6 +14,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
 from sites.errors import RegisterError
+from sites.words import gettext
 
 from .cells import as_text, defused
 
@@ -48,7 +49,10 @@ def _fill(sheet: Any, names: Sequence[str], rows: Iterable[Sequence[Any]]) -> No
     for count, row in enumerate(rows, start=1):
         if count > MOST_ROWS:
             raise RegisterError(
-                f"This table has more than {MOST_ROWS} rows, too many for one sheet. Filter it, or take CSV."
+                gettext(
+                    "This table has more than {most_rows} rows, too many for one sheet. Filter it, or take "
+                    "CSV."
+                ).format(most_rows=MOST_ROWS)
             )
         sheet.append([_cell(sheet, names[place], value) for place, value in enumerate(row)])
 
@@ -93,8 +97,10 @@ def _text(sheet: Any, name: str, text: str) -> Any:
     text = ILLEGAL_CHARACTERS_RE.sub("\ufffd", defused(text))
     if len(text) > LONGEST_CELL:
         raise RegisterError(
-            f"A text of {len(text)} characters in {name} does not fit into a cell of a workbook "
-            f"({LONGEST_CELL}). Take CSV instead."
+            gettext(
+                "A text of {count} characters in {name} does not fit into a cell of a workbook "
+                "({longest_cell}). Take CSV instead."
+            ).format(count=len(text), name=name, longest_cell=LONGEST_CELL)
         )
     # XML drops a carriage return that is not written so (ECMA-376 Part 1 § 22.9.2.19, ST_Xstring).
     cell = WriteOnlyCell(sheet, value=text.replace("\r", CARRIAGE_RETURN))

@@ -11,8 +11,12 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import resolve_url
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.generic import View
 from django_htmx.http import HttpResponseClientRedirect
+
+from sites.lazily import Words
 
 
 class Page(View):
@@ -23,7 +27,7 @@ class Page(View):
     """
 
     needs: ClassVar[str | tuple[str, ...]] = ""
-    act: ClassVar[str] = "opening this page"
+    act: ClassVar[Words] = _("opening this page")
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if not hasattr(self, str(request.method).lower()):
@@ -50,14 +54,19 @@ def may(user: Any, needs: str | tuple[str, ...]) -> bool:
     return any(user.has_perm(need) for need in _several(needs))
 
 
-def require(user: Any, needs: str | tuple[str, ...], act: str) -> None:
+def require(user: Any, needs: str | tuple[str, ...], act: Words) -> None:
     """Refuse, naming the roles that could, when the person's role does not include ``needs``."""
     if may(user, needs):
         return
-    mine = ", ".join(user.groups.values_list("name", flat=True)) or "none yet"
+    mine = ", ".join(user.groups.values_list("name", flat=True)) or gettext("none yet")
     could = roles_with(needs)
-    who = f"These roles include it: {', '.join(could)}." if could else "Only an administrator can do it."
-    raise PermissionDenied(f"Your role ({mine}) does not include {act}. {who}")
+    refusal = gettext("Your role ({mine}) does not include {act}.").format(mine=mine, act=act)
+    who = (
+        gettext("These roles include it: {roles}.").format(roles=", ".join(could))
+        if could
+        else gettext("Only an administrator can do it.")
+    )
+    raise PermissionDenied(f"{refusal} {who}")
 
 
 def roles_with(needs: str | tuple[str, ...]) -> list[str]:

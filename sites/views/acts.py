@@ -12,6 +12,8 @@ from django.shortcuts import redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.models import Person
@@ -23,7 +25,7 @@ from .addresses import PAGES, page_of_id
 SAFE = ("GET", "HEAD", "OPTIONS", "TRACE")
 #: The message that offers an undo has this tag and the act's number.
 OFFER = "undo"
-OFFERED = "You can undo this for as long as nobody has built on it."
+OFFERED = _("You can undo this for as long as nobody has built on it.")
 
 
 def one_act_per_request(
@@ -62,7 +64,7 @@ def _offer_beside(request: HttpRequest, response: HttpResponse, act: acts.Act) -
 class Undo(Page):
     """Takes back what the person did in one act."""
 
-    act = "undoing what you did"
+    act = _("undoing what you did")
 
     def post(self, request: HttpRequest) -> HttpResponse:
         back = str(request.POST.get("back", ""))
@@ -91,5 +93,7 @@ def _number(typed: str) -> uuid.UUID:
         return uuid.UUID(typed)
     except ValueError:
         raise RegisterError(
-            f"“{typed[:40]}” is no act of the change record. Use the button on the page after what you did."
+            gettext(
+                "“{typed}” is no act of the change record. Use the button on the page after what you did."
+            ).format(typed=typed[:40])
         ) from None

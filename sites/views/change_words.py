@@ -8,6 +8,7 @@ from typing import Any
 
 from django.apps import apps
 from django.db import models
+from django.utils.translation import gettext
 
 from sites.models import ChangeRecord
 from sites.selectors import with_names
@@ -82,15 +83,18 @@ def shown_value(model: ModelClass | None, attribute: str, value: Any, names: Nam
     """A recorded value of a field as it is read."""
     field = _field(model, attribute)
     if value is None or value in ("", []):
-        return "empty"
+        return gettext("empty")
     if field is not None and field.related_model is not None:
-        return names.get((field.related_model._meta.label_lower, value), f"number {value}, which is gone")
+        return names.get(
+            (field.related_model._meta.label_lower, value),
+            gettext("number {pk}, which is gone").format(pk=value),
+        )
     if field is not None and field.choices:
         return str(dict(field.flatchoices).get(value, value))
     if attribute.endswith("_hz") and isinstance(value, int):
         return f"{mhz(value)} MHz" if abs(value) >= 1_000_000 else f"{khz(value)} kHz"
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return gettext("yes") if value else gettext("no")
     text = str(value)
     return text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
 

@@ -9,7 +9,10 @@ import django_filters as filters
 from django import forms
 from django.db.models import Count, Q, QuerySet
 from django.urls import reverse
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
+from sites.lazily import Words
 from sites.models import ChangeRecord
 from sites.on_day import end_of
 from sites.on_day.reading import registered_models
@@ -40,20 +43,20 @@ def fields_named(text: str) -> list[str]:
 
 class ChangeFilter(filters.FilterSet):
     q = search_filter("object_label", "by_name", "reason")
-    since = filters.DateFilter(label="from (day)", method="from_day", widget=DAY)
-    until = filters.DateFilter(label="to (day)", method="to_day", widget=DAY)
-    by = filters.CharFilter(label="by", field_name="by_name", lookup_expr="icontains", max_length=200)
-    action = filters.ChoiceFilter(label="did", choices=ChangeRecord.Action.choices, empty_label="all")
+    since = filters.DateFilter(label=_("from (day)"), method="from_day", widget=DAY)
+    until = filters.DateFilter(label=_("to (day)"), method="to_day", widget=DAY)
+    by = filters.CharFilter(label=_("by"), field_name="by_name", lookup_expr="icontains", max_length=200)
+    action = filters.ChoiceFilter(label=_("did"), choices=ChangeRecord.Action.choices, empty_label=_("all"))
     object_type = filters.ChoiceFilter(
-        label="kind of object",
+        label=_("kind of object"),
         choices=lambda: sorted((name, kind_of_object(name)) for name in (*PAGES, *PAGE_OF_PARENT)),
-        empty_label="all",
+        empty_label=_("all"),
     )
-    field = filters.CharFilter(label="field", method="of_field", max_length=80)
+    field = filters.CharFilter(label=_("field"), method="of_field", max_length=80)
     object_id = filters.NumberFilter(
-        label="object number", widget=forms.HiddenInput, min_value=1, max_value=2**63 - 1
+        label=_("object number"), widget=forms.HiddenInput, min_value=1, max_value=2**63 - 1
     )
-    act = filters.UUIDFilter(label="act", widget=forms.HiddenInput)
+    act = filters.UUIDFilter(label=_("act"), widget=forms.HiddenInput)
 
     class Meta:
         model = ChangeRecord
@@ -75,41 +78,43 @@ def _when(entry: Any) -> str:
 
 
 def _act(entry: Any) -> str:
-    return f"{entry.act_size} entries" if entry.begins and entry.act_size > 1 else ""
+    if not entry.begins or entry.act_size < 2:
+        return ""
+    return ngettext("{count} entry", "{count} entries", entry.act_size).format(count=entry.act_size)
 
 
 class ChangeList(ListPage):
     needs = "places.view_changerecord"
-    act = "reading the change record"
-    heading = "Change record: who changed what?"
-    lead = (
+    act = _("reading the change record")
+    heading = _("Change record: who changed what?")
+    lead = _(
         "Every write to the register stands here, act by act; an entry can be neither edited nor deleted. "
         "Give two days to see what changed between them."
     )
-    empty = "Changes appear here by themselves as soon as somebody enters or changes something."
+    empty = _("Changes appear here by themselves as soon as somebody enters or changes something.")
     filterset_class = ChangeFilter
     default_sort = "-at"
     ties = ("-pk",)
     columns = (
-        Column("when (UTC)", _when, "date", "at", plain=lambda c: c.at),
-        Column("who", lambda c: c.by_name if c.begins else "", order="by_name", plain=lambda c: c.by_name),
+        Column(_("when (UTC)"), _when, "date", "at", plain=lambda c: c.at),
+        Column(_("who"), lambda c: c.by_name if c.begins else "", order="by_name", plain=lambda c: c.by_name),
         Column(
-            "in one act",
+            _("in one act"),
             _act,
             href=lambda c: f"{reverse('change-list')}?act={c.act}" if _act(c) else "",
             exported=False,
         ),
-        Column("did", lambda c: c.get_action_display(), order="action"),
-        Column("kind", lambda c: kind_of_object(c.object_type), order="object_type"),
+        Column(_("did"), lambda c: c.get_action_display(), order="action"),
+        Column(_("kind"), lambda c: kind_of_object(c.object_type), order="object_type"),
         Column(
-            "object",
+            _("object"),
             lambda c: c.object_label,
             "code",
             "object_label",
             lambda c: "" if c.action == "remove" else page_of_id(c.object_type, c.object_id),
         ),
-        Column("from what to what", lambda c: c.words, "long"),
-        Column("reason", lambda c: c.reason),
+        Column(_("from what to what"), lambda c: c.words, "long"),
+        Column(_("reason"), lambda c: c.reason),
     )
     also_exported = (
         also("act", lambda c: str(c.act or "")),
@@ -120,14 +125,16 @@ class ChangeList(ListPage):
     def rows(self) -> QuerySet[ChangeRecord]:
         return all_changes()
 
-    def shown_lead(self, filterset: filters.FilterSet) -> str:
+    def shown_lead(self, filterset: filters.FilterSet) -> Words:
         asked = getattr(filterset.form, "cleaned_data", {})
         since, until = asked.get("since"), asked.get("until")
         if since is None and until is None:
             return self.lead
-        days = f"from {since or 'the beginning'} to the end of {until or 'today'} (UTC)"
+        days = gettext("from {first} to the end of {last} (UTC)").format(
+            first=since or gettext("the beginning"), last=until or gettext("today")
+        )
         if since and until and since > until:
-            return f"No day lies {days}: the first is after the last."
+            return gettext("No day lies {days}: the first is after the last.").format(days=days)
         counted = filterset.qs.order_by().aggregate(
             entries=Count("pk"),
             acts=Count("act", distinct=True),
@@ -135,9 +142,15 @@ class ChangeList(ListPage):
             people=Count("by_name", distinct=True),
         )
         acts, people = counted["acts"] + counted["alone"], counted["people"]
-        return (
-            f"{counted['entries']} changes {days}, in {acts} act{'s' if acts != 1 else ''} "
-            f"by {people} {'people or parts' if people != 1 else 'person or part'} of the system."
+        changes = ngettext("{count} change {days}", "{count} changes {days}", counted["entries"])
+        done = ngettext("in {count} act", "in {count} acts", acts)
+        by = ngettext(
+            "by {count} person or part of the system", "by {count} people or parts of the system", people
+        )
+        return gettext("{changes}, {acts} {people}.").format(
+            changes=changes.format(count=counted["entries"], days=days),
+            acts=done.format(count=acts),
+            people=by.format(count=people),
         )
 
     def prepared(self, rows: list[ChangeRecord]) -> list[ChangeRecord]:

@@ -8,6 +8,10 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from django.utils.translation import override
+
+from sites.lazily import Words
+
 _UNIT_NAMES = {"°": "deg"}
 
 
@@ -21,7 +25,7 @@ class Column:
     One that is known only of now, such as a count of findings, has ``only_now``.
     """
 
-    title: str
+    title: Words
     value: Callable[[Any], Any]
     kind: str = "text"  # text, code, figure, date
     order: str = ""
@@ -37,7 +41,8 @@ class Column:
         """The column's name in a file: lower case, with its unit."""
         if self.name:
             return self.name
-        words = f"{self.title} {_UNIT_NAMES.get(self.unit, self.unit)}".lower()
+        with override(None):  # a program reads it, in whatever language the page stands
+            words = f"{self.title} {_UNIT_NAMES.get(self.unit, self.unit)}".lower()
         return re.sub(r"[^a-z0-9]+", "_", words).strip("_")
 
     def file_value(self, row: Any) -> Any:

@@ -13,6 +13,8 @@ from django.db.models import QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites import selectors
 from sites.documents import FORMS, ChangedFileError, opened
@@ -70,7 +72,7 @@ class OwnedPage(Page):
 
 class DocumentPage(OwnedPage):
     needs = "places.view_document"
-    act = "reading a document"
+    act = _("reading a document")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponseBase:
         return self.shown(request)
@@ -101,10 +103,10 @@ class DocumentFile(DocumentPage):
 
 class DocumentAdd(EditPage):
     needs = "places.add_document"
-    act = "attaching a document"
+    act = _("attaching a document")
     model = Document
     form_class = NewDocumentForm
-    noun = "document"
+    noun = _("document")
 
     def admit(self, request: HttpRequest, **kwargs: Any) -> None:
         label = OWNERS.get(kwargs["of"])
@@ -126,10 +128,13 @@ class DocumentAdd(EditPage):
 
     def said(self, saved: models.Model) -> str:
         document = cast(Document, saved)
-        return f"“{document}” is attached to {document.belongs_to}."
+        return gettext("“{document}” is attached to {owner}.").format(
+            document=document, owner=document.belongs_to
+        )
 
     def more_context(self, form: RegisterForm) -> dict[str, Any]:
-        return {"heading": f"Attach a document to {cast(Document, form.instance).belongs_to}"}
+        owner = cast(Document, form.instance).belongs_to
+        return {"heading": gettext("Attach a document to {owner}").format(owner=owner)}
 
     def back(self, form: RegisterForm) -> str:
         return page_of(cast(Any, cast(Document, form.instance).belongs_to))
@@ -137,9 +142,9 @@ class DocumentAdd(EditPage):
 
 class DocumentChange(OwnedPage, ChangePage):
     needs = "places.change_document"
-    act = "changing what is said about a document"
+    act = _("changing what is said about a document")
     owner_act = "change"
-    model, form_class, noun = Document, DocumentForm, "document"
+    model, form_class, noun = Document, DocumentForm, _("document")
 
     def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
         return record.change(
@@ -149,25 +154,36 @@ class DocumentChange(OwnedPage, ChangePage):
 
 class DocumentRemove(OwnedPage, RemovePage):
     needs = "places.delete_document"
-    act = "removing a document"
+    act = _("removing a document")
     owner_act = "change"
-    model, noun = Document, "document"
+    model, noun = Document, _("document")
 
     def after(self, obj: Registered) -> str:
         return page_of(cast(Any, cast(Document, obj).belongs_to))
 
 
+#: What documents are attached to, in words.
+OWNER_KINDS = [
+    ("site", _("site")),
+    ("licence", _("licence")),
+    ("application", _("application")),
+    ("link", _("link")),
+    ("commissioning-record", _("commissioning record")),
+    ("interference-entry", _("interference entry")),
+]
+
+
 class DocumentFilter(filters.FilterSet):
     q = search_filter("title", "file_name", "entered_by_name")
-    kind = filters.ChoiceFilter(label="kind", choices=Document.Kind.choices, empty_label="all")
+    kind = filters.ChoiceFilter(label=_("kind"), choices=Document.Kind.choices, empty_label=_("all"))
     of = filters.ChoiceFilter(
-        label="of",
-        choices=[(name, name.replace("-", " ")) for name in OWNERS],
+        label=_("of"),
+        choices=OWNER_KINDS,
         method="of_a_kind",
-        empty_label="all",
+        empty_label=_("all"),
     )
     since = filters.DateFilter(
-        label="dated since",
+        label=_("dated since"),
         field_name="dated",
         lookup_expr="gte",
         widget=forms.DateInput(attrs={"type": "date"}),
@@ -183,20 +199,22 @@ class DocumentFilter(filters.FilterSet):
 
 class DocumentList(ListPage):
     needs = "places.view_document"
-    act = "reading the list of documents"
-    heading = "Documents: which papers are at hand?"
-    empty = "Documents appear here as soon as one is attached to a site, a licence, an application or a link."
+    act = _("reading the list of documents")
+    heading = _("Documents: which papers are at hand?")
+    empty = _(
+        "Documents appear here as soon as one is attached to a site, a licence, an application or a link."
+    )
     filterset_class = DocumentFilter
     default_sort = "-created_at"
     columns = (
-        Column("title", lambda d: d.title, order="title", href=page_of),
-        Column("kind", lambda d: d.get_kind_display(), order="kind"),
-        Column("dated", lambda d: d.dated, "date", "dated"),
-        Column("belongs to", lambda d: d.owner_words, href=lambda d: d.owner_page),
-        Column("file", lambda d: d.get_media_type_display(), order="media_type"),
-        Column("size", lambda d: f"{d.size_bytes / 1000:.1f}", "figure", "size_bytes", unit="kB"),
-        Column("entered", lambda d: d.created_at.date(), "date", "created_at"),
-        Column("by", lambda d: d.entered_by_name, order="entered_by_name"),
+        Column(_("title"), lambda d: d.title, order="title", href=page_of),
+        Column(_("kind"), lambda d: d.get_kind_display(), order="kind"),
+        Column(_("dated"), lambda d: d.dated, "date", "dated"),
+        Column(_("belongs to"), lambda d: d.owner_words, href=lambda d: d.owner_page),
+        Column(_("file"), lambda d: d.get_media_type_display(), order="media_type"),
+        Column(_("size"), lambda d: f"{d.size_bytes / 1000:.1f}", "figure", "size_bytes", unit="kB"),
+        Column(_("entered"), lambda d: d.created_at.date(), "date", "created_at"),
+        Column(_("by"), lambda d: d.entered_by_name, order="entered_by_name"),
     )
 
     def rows(self) -> QuerySet[Document]:
@@ -213,6 +231,6 @@ def with_owners(rows: Iterable[Document]) -> list[Document]:
     owners = selectors.owners_of(listed)
     for row in listed:
         owner = owners.get((row.belongs_to_type_id, row.belongs_to_id))
-        row.owner_words = str(owner) if owner else "what is gone"  # type: ignore[attr-defined]
+        row.owner_words = str(owner) if owner else gettext("what is gone")  # type: ignore[attr-defined]
         row.owner_page = page_of(owner)  # type: ignore[attr-defined]
     return listed

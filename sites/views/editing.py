@@ -11,9 +11,12 @@ from django.db import IntegrityError, models
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError, StaleWriteError
 from sites.forms.base import RegisterForm
+from sites.lazily import Words
 from sites.models import Registered
 from sites.services import record
 
@@ -21,7 +24,7 @@ from .access import Page
 from .addresses import PAGES, page_of
 
 SHOWN_DEPENDENTS = 20
-AT_ONCE = "Somebody else saved the same at the same moment. Look it up; change that one, or save again."
+AT_ONCE = _("Somebody else saved the same at the same moment. Look it up; change that one, or save again.")
 
 
 class EditPage(Page):
@@ -32,8 +35,8 @@ class EditPage(Page):
 
     model: ClassVar[type[Registered]]
     form_class: ClassVar[type[RegisterForm]]
-    noun: ClassVar[str]
-    caution: ClassVar[str] = ""
+    noun: ClassVar[Words]
+    caution: ClassVar[Words] = ""
     template_name: ClassVar[str] = "form.html"
 
     def subject(self, **kwargs: Any) -> Registered:
@@ -81,16 +84,16 @@ class EditPage(Page):
         return page_of(saved)
 
     def said(self, saved: models.Model) -> str:
-        return f"{saved} is in the register as you entered it."
+        return gettext("{saved} is in the register as you entered it.").format(saved=saved)
 
     def shown(self, request: HttpRequest, form: RegisterForm, status: int = 200) -> HttpResponse:
         adding = form.instance.pk is None
         context = {
             "view": self,
             "form": form,
-            "heading": f"Enter {article(self.noun)}"
+            "heading": entering(self.noun)
             if adding
-            else f"Change {self.noun} {self.name_of(form)}",
+            else gettext("Change {noun} {name}").format(noun=self.noun, name=self.name_of(form)),
             "back": self.back(form),
             **self.more_context(form),
         }
@@ -119,7 +122,7 @@ class RemovePage(Page):
     """Asks before removing, and names what goes with the object and what keeps it."""
 
     model: ClassVar[type[Registered]]
-    noun: ClassVar[str]
+    noun: ClassVar[Words]
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         return self.shown(request, get_object_or_404(self.model, pk=pk))
@@ -133,7 +136,9 @@ class RemovePage(Page):
             )
         except RegisterError as error:
             return self.shown(request, obj, error.message, status=409)
-        messages.success(request, f"{label} was removed. The change record keeps what it was.")
+        messages.success(
+            request, gettext("{label} was removed. The change record keeps what it was.").format(label=label)
+        )
         return redirect(after)
 
     def after(self, obj: Registered) -> str:
@@ -168,5 +173,7 @@ def plain(typed: object, longest: int = 2000) -> str:
     return str(typed).replace("\x00", "").strip()[:longest]
 
 
-def article(noun: str) -> str:
-    return f"an {noun}" if noun[0] in "aeiou" else f"a {noun}"
+def entering(noun: Words) -> str:
+    """The heading of a form for something new."""
+    vowel = str(noun)[:1] in "aeiou"
+    return (gettext("Enter an {noun}") if vowel else gettext("Enter a {noun}")).format(noun=noun)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from django.db.models import QuerySet
 from django.http import FileResponse, StreamingHttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext, override
 
 from sites.errors import RegisterError
 from sites.tables import Geometry, delimited, geojson, kml, workbook
@@ -41,17 +42,24 @@ def answer(
     """
     known = formats(page)
     if asked not in known:
-        sentences.append(f"This list cannot be had as “{asked[:40]}”; it can as {', '.join(known.values())}.")
+        sentences.append(
+            gettext("This list cannot be had as “{asked}”; it can as {known}.").format(
+                asked=asked[:40], known=", ".join(known.values())
+            )
+        )
         return None
     if sentences:
-        sentences.append("Nothing was exported, because the file would hold more than what was asked for.")
+        sentences.append(
+            gettext("Nothing was exported, because the file would hold more than what was asked for.")
+        )
         return None
     chosen = [column for column in (*columns, *page.also_exported) if column.exported]
     if page.day:
         chosen.append(also("as_of", lambda _row: page.day))
     names = [column.file_name for column in chosen]
     read = _read(page, rows, chosen, on_map=asked in MAPS)
-    title = page.heading.partition(":")[0]
+    with override(None):  # like the names of its columns
+        title = str(page.heading).partition(":")[0]
     day = f"as-of-{page.day}" if page.day else f"{timezone.now():%Y-%m-%d}"
     name = f"{title.lower().replace(' ', '-')}-{day}.{asked}"
     if asked == "xlsx":

@@ -15,8 +15,10 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import cached_property
+from django.utils.translation import gettext
 from django_filters import FilterSet
 
+from sites.lazily import Words
 from sites.models import Registered
 from sites.on_day import PARAMETER as DAY
 from sites.on_day import read_day, register_on
@@ -53,16 +55,16 @@ class Head:
 class ListPage(Page):
     """A filtered, ordered, paginated list of one kind of object."""
 
-    heading: ClassVar[str]
-    lead: ClassVar[str] = ""
-    empty: ClassVar[str] = ""  # what belongs here and how to put it there
+    heading: ClassVar[Words]
+    lead: ClassVar[Words] = ""
+    empty: ClassVar[Words] = ""  # what belongs here and how to put it there
     columns: ClassVar[Sequence[Column]]
     filterset_class: ClassVar[type[FilterSet]]
     default_sort: ClassVar[str] = ""
     ties: ClassVar[Sequence[str]] = ("pk",)  # the order among rows that the chosen order leaves equal
     add_page: ClassVar[str] = ""
     add_needs: ClassVar[str] = ""
-    add_label: ClassVar[str] = ""
+    add_label: ClassVar[Words] = ""
     template_name: ClassVar[str] = "list.html"
     also_exported: ClassVar[Sequence[Column]] = ()  # what a file of the list has and the page has no room for
     picture_template: ClassVar[str] = ""  # what stands above the rows and changes with them
@@ -82,7 +84,7 @@ class ListPage(Page):
         try:
             self.day = read_day(typed)
         except ValueError as error:
-            self.day_trouble = f"{error} The register is shown as it stands today."
+            self.day_trouble = f"{error} {gettext('The register is shown as it stands today.')}"
             return super().answer(request, *args, **kwargs)
         with register_on(self.day):
             response = super().answer(request, *args, **kwargs)
@@ -141,7 +143,10 @@ class ListPage(Page):
         for name, messages in filterset.form.errors.items():
             label = filterset.form.fields[name].label or name
             typed = str(request.GET.get(name, ""))[:LONGEST_QUERY_TEXT]
-            sentences.append(f"Filter “{label}” with “{typed}” was left out. {' '.join(messages)}")
+            left_out = gettext("Filter “{label}” with “{typed}” was left out.").format(
+                label=label, typed=typed
+            )
+            sentences.append(f"{left_out} {' '.join(messages)}")
         return sentences
 
     def prepared(self, rows: list[Any]) -> list[Any]:
@@ -160,7 +165,7 @@ class ListPage(Page):
         """The columns; a list whose columns depend on a filter says so here."""
         return self.columns
 
-    def shown_lead(self, filterset: FilterSet) -> str:
+    def shown_lead(self, filterset: FilterSet) -> Words:
         """The sentence under the heading."""
         return self.lead
 
@@ -178,7 +183,9 @@ class ListPage(Page):
         if sort.removeprefix("-") not in known:
             if asked:
                 sentences.append(
-                    f"The list cannot be ordered by “{asked[:LONGEST_QUERY_TEXT]}”; click a column's head to order by it."
+                    gettext(
+                        "The list cannot be ordered by “{asked}”; click a column's head to order by it."
+                    ).format(asked=asked[:LONGEST_QUERY_TEXT])
                 )
             sort = self.default_sort
         return (rows.order_by(sort, *self.ties) if sort else rows), sort
@@ -188,7 +195,9 @@ class ListPage(Page):
         page = paginator.get_page(asked or 1)
         if asked and str(page.number) != asked:
             sentences.append(
-                f"There is no page “{asked[:LONGEST_QUERY_TEXT]}”; page {page.number} of {paginator.num_pages} is shown."
+                gettext("There is no page “{asked}”; page {page} of {pages} is shown.").format(
+                    asked=asked[:LONGEST_QUERY_TEXT], page=page.number, pages=paginator.num_pages
+                )
             )
         return page
 

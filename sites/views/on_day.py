@@ -11,6 +11,7 @@ from django.db import models
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.models import ChangeRecord, Registered
 from sites.on_day import PARAMETER, end_of, read_day, register_on, said_of, why_not_there
@@ -221,8 +222,8 @@ def _shown_parts(relation: Any, pk: int, now: _Now, day: dt.date) -> Parts:
 
     def since(key: int) -> str:
         if key not in now.values:
-            return "removed"
-        return "" if now.values[key] == then[key] else "changed"
+            return gettext("removed")
+        return "" if now.values[key] == then[key] else gettext("changed")
 
     parts = [
         Part(

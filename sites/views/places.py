@@ -10,9 +10,12 @@ from django.contrib import messages
 from django.db import models
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.forms.base import RegisterForm
 from sites.forms.places import AntennaTypeForm, SiteForm
+from sites.lazily import Words
 from sites.models import AntennaType, Site
 from sites.tables import Geometry, place
 
@@ -20,7 +23,7 @@ from .addresses import page_of
 from .editing import ChangePage, EditPage, RemovePage
 from .listing import Column, ListPage, also
 
-OWN = [("yes", "our own"), ("no", "another party's")]
+OWN = [("yes", _("our own")), ("no", _("another party's"))]
 
 
 def own_filter(field: str = "own") -> filters.ChoiceFilter:
@@ -29,7 +32,7 @@ def own_filter(field: str = "own") -> filters.ChoiceFilter:
     def whose(rows: QuerySet[models.Model], _name: str, value: str) -> QuerySet[models.Model]:
         return rows.filter(**{field: value == "yes"})
 
-    return filters.ChoiceFilter(label="whose", choices=OWN, method=whose, empty_label="all")
+    return filters.ChoiceFilter(label=_("whose"), choices=OWN, method=whose, empty_label=_("all"))
 
 
 def search_filter(*fields: str) -> filters.CharFilter:
@@ -42,11 +45,14 @@ def search_filter(*fields: str) -> filters.CharFilter:
         return rows.filter(wanted)
 
     return filters.CharFilter(
-        label="search", method=search, max_length=200, widget=forms.TextInput(attrs={"type": "search"})
+        label=_("search"),
+        method=search,
+        max_length=200,
+        widget=forms.TextInput(attrs={"type": "search"}),
     )
 
 
-def mhz_filter(label: str, method: str) -> filters.NumberFilter:
+def mhz_filter(label: Words, method: str) -> filters.NumberFilter:
     """A filter on a frequency typed in MHz; ``method`` of the filter set applies it."""
     widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"})
     return filters.NumberFilter(label=label, method=method, min_value=0, max_value=3_000_000, widget=widget)
@@ -54,8 +60,10 @@ def mhz_filter(label: str, method: str) -> filters.NumberFilter:
 
 class SiteFilter(filters.FilterSet):
     q = search_filter("code", "name", "region")
-    region = filters.CharFilter(label="region", lookup_expr="icontains")
-    structure = filters.ChoiceFilter(label="structure", choices=Site.Structure.choices, empty_label="all")
+    region = filters.CharFilter(label=_("region"), lookup_expr="icontains")
+    structure = filters.ChoiceFilter(
+        label=_("structure"), choices=Site.Structure.choices, empty_label=_("all")
+    )
     whose = own_filter()
 
     class Meta:
@@ -65,18 +73,20 @@ class SiteFilter(filters.FilterSet):
 
 class SiteList(ListPage):
     needs = "places.view_site"
-    act = "reading the list of sites"
-    heading = "Sites: where do we stand?"
-    empty = "Sites belong here: the places with structures on which stations stand. Enter the first, or import a list."
+    act = _("reading the list of sites")
+    heading = _("Sites: where do we stand?")
+    empty = _(
+        "Sites belong here: the places with structures on which stations stand. Enter the first, or import a list."
+    )
     filterset_class = SiteFilter
     default_sort = "code"
-    add_page, add_needs, add_label = "site-add", "places.add_site", "Enter a site"
+    add_page, add_needs, add_label = "site-add", "places.add_site", _("Enter a site")
     columns = (
-        Column("code", lambda s: s.code, "code", "code", page_of),
-        Column("name", lambda s: s.name, order="name"),
-        Column("region", lambda s: s.region, order="region"),
+        Column(_("code"), lambda s: s.code, "code", "code", page_of),
+        Column(_("name"), lambda s: s.name, order="name"),
+        Column(_("region"), lambda s: s.region, order="region"),
         Column(
-            "latitude",
+            _("latitude"),
             lambda s: f"{s.latitude_deg:.5f}",
             "figure",
             "latitude_deg",
@@ -84,7 +94,7 @@ class SiteList(ListPage):
             plain=lambda s: s.latitude_deg,
         ),
         Column(
-            "longitude",
+            _("longitude"),
             lambda s: f"{s.longitude_deg:.5f}",
             "figure",
             "longitude_deg",
@@ -92,23 +102,23 @@ class SiteList(ListPage):
             plain=lambda s: s.longitude_deg,
         ),
         Column(
-            "ground",
+            _("ground"),
             lambda s: s.ground_height_m,
             "figure1",
             "ground_height_m",
             unit="m",
             name="ground_height_m",
         ),
-        Column("structure", lambda s: s.get_structure_display(), order="structure"),
+        Column(_("structure"), lambda s: s.get_structure_display(), order="structure"),
         Column(
-            "height",
+            _("height"),
             lambda s: s.structure_height_m,
             "figure1",
             "structure_height_m",
             unit="m",
             name="structure_height_m",
         ),
-        Column("whose", lambda s: "ours" if s.own else "another's"),
+        Column(_("whose"), lambda s: gettext("ours") if s.own else gettext("another's")),
     )
     also_exported = (
         also("position_source", lambda s: s.get_position_source_display()),
@@ -123,7 +133,7 @@ class SiteList(ListPage):
 class SiteForms(EditPage):
     model = Site
     form_class = SiteForm
-    noun = "site"
+    noun = _("site")
 
     def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
         saved = super().save(form, request)
@@ -134,7 +144,7 @@ class SiteForms(EditPage):
 
 class SiteAdd(SiteForms):
     needs = "places.add_site"
-    act = "entering a site"
+    act = _("entering a site")
 
     def initial(self, request: HttpRequest) -> dict[str, Any]:
         """A place chosen on the map comes with the address."""
@@ -145,19 +155,21 @@ class SiteAdd(SiteForms):
 
 class SiteChange(ChangePage, SiteForms):
     needs = "places.change_site"
-    act = "changing a site"
+    act = _("changing a site")
 
 
 class SiteRemove(RemovePage):
     needs = "places.delete_site"
-    act = "removing a site"
-    model, noun = Site, "site"
+    act = _("removing a site")
+    model, noun = Site, _("site")
 
 
 class AntennaTypeFilter(filters.FilterSet):
     q = search_filter("name", "notes")
-    pattern = filters.ChoiceFilter(label="pattern", choices=AntennaType.Pattern.choices, empty_label="all")
-    covers_mhz = mhz_filter("covers (MHz)", "covering")
+    pattern = filters.ChoiceFilter(
+        label=_("pattern"), choices=AntennaType.Pattern.choices, empty_label=_("all")
+    )
+    covers_mhz = mhz_filter(_("covers (MHz)"), "covering")
 
     class Meta:
         model = AntennaType
@@ -169,17 +181,19 @@ class AntennaTypeFilter(filters.FilterSet):
 
 class AntennaTypeList(ListPage):
     needs = "places.view_antennatype"
-    act = "reading the list of antenna types"
-    heading = "Antenna types: what radiates how?"
-    empty = "Antenna types belong here, with gain and pattern. Enter the ones in use from their data sheets."
+    act = _("reading the list of antenna types")
+    heading = _("Antenna types: what radiates how?")
+    empty = _(
+        "Antenna types belong here, with gain and pattern. Enter the ones in use from their data sheets."
+    )
     filterset_class = AntennaTypeFilter
     default_sort = "name"
-    add_page, add_needs, add_label = "antenna-type-add", "places.add_antennatype", "Enter an antenna type"
+    add_page, add_needs, add_label = "antenna-type-add", "places.add_antennatype", _("Enter an antenna type")
     columns = (
-        Column("name", lambda a: a.name, "code", "name", page_of),
-        Column("gain", lambda a: a.gain_dbi, "figure1", "gain_dbi", unit="dBi"),
+        Column(_("name"), lambda a: a.name, "code", "name", page_of),
+        Column(_("gain"), lambda a: a.gain_dbi, "figure1", "gain_dbi", unit="dBi"),
         Column(
-            "from",
+            _("from"),
             lambda a: f"{a.frequency_min_mhz:.1f}",
             "figure",
             "frequency_min_mhz",
@@ -187,16 +201,16 @@ class AntennaTypeList(ListPage):
             plain=lambda a: a.frequency_min_mhz,
         ),
         Column(
-            "to",
+            _("to"),
             lambda a: f"{a.frequency_max_mhz:.1f}",
             "figure",
             "frequency_max_mhz",
             unit="MHz",
             plain=lambda a: a.frequency_max_mhz,
         ),
-        Column("pattern", lambda a: a.get_pattern_display(), order="pattern"),
+        Column(_("pattern"), lambda a: a.get_pattern_display(), order="pattern"),
         Column(
-            "cross-polar discrimination",
+            _("cross-polar discrimination"),
             lambda a: a.cross_polar_discrimination_db,
             "figure1",
             "cross_polar_discrimination_db",
@@ -208,20 +222,20 @@ class AntennaTypeList(ListPage):
 class AntennaTypeForms(EditPage):
     model = AntennaType
     form_class = AntennaTypeForm
-    noun = "antenna type"
+    noun = _("antenna type")
 
 
 class AntennaTypeAdd(AntennaTypeForms):
     needs = "places.add_antennatype"
-    act = "entering an antenna type"
+    act = _("entering an antenna type")
 
 
 class AntennaTypeChange(ChangePage, AntennaTypeForms):
     needs = "places.change_antennatype"
-    act = "changing an antenna type"
+    act = _("changing an antenna type")
 
 
 class AntennaTypeRemove(RemovePage):
     needs = "places.delete_antennatype"
-    act = "removing an antenna type"
-    model, noun = AntennaType, "antenna type"
+    act = _("removing an antenna type")
+    model, noun = AntennaType, _("antenna type")

@@ -105,7 +105,7 @@ def test_signs_and_letters_put_it_in_the_right_quarter(typed, latitude, longitud
         ("50 N 24 S", "position", "both coordinates carry the letter of a latitude"),
         ("50 E 24 W", "position", "both coordinates carry the letter of a longitude"),
         ("50 N 24 E 3 S", "position", "more than two of the letters"),
-        (("50.1",), "position", "there are 1 coordinates"),
+        (("50.1",), "position", "there is 1 coordinate"),
         ((float("nan"), 24.0), "latitude", "not a finite number"),
         ((50.0, None), "longitude", "not a finite number"),
     ],

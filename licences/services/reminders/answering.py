@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences.models import Reminder
 from sites.errors import RegisterError
@@ -68,19 +69,27 @@ def put_off(
     last = latest_day(reminder, today)
     if not today < until <= last:
         raise RegisterError(
-            f"{until} was given; a day after today ({today}) and not after {last} was expected.",
+            gettext(
+                "{until} was given; a day after today ({today}) and not after {last} was expected."
+            ).format(until=until, today=today, last=last),
             field="until",
         )
     if not reason.strip():
-        raise RegisterError("Say in a few words why; it stays in the change record.", field="reason")
+        raise RegisterError(gettext("Say in a few words why; it stays in the change record."), field="reason")
 
     def change(row: Reminder) -> str:
         if row.acknowledged_at is not None:
-            raise AnswerRefusedError(f"It was acknowledged by {row.acknowledged_by} already.")
+            raise AnswerRefusedError(
+                gettext("It was acknowledged by {acknowledged_by} already.").format(
+                    acknowledged_by=row.acknowledged_by
+                )
+            )
         if row.state == State.SENDING:
-            raise AnswerRefusedError("Its mail is just going out. Try again in a few minutes.")
+            raise AnswerRefusedError(gettext("Its mail is just going out. Try again in a few minutes."))
         if row.state == State.OVERTAKEN:
-            raise AnswerRefusedError("It is no longer needed: a later reminder or a step took its place.")
+            raise AnswerRefusedError(
+                gettext("It is no longer needed: a later reminder or a step took its place.")
+            )
         row.state, row.snoozed_until, row.snooze_reason = State.SNOOZED, until, reason.strip()[:200]
         row.rounds += 1
         return f"put off until {until}"

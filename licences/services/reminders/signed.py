@@ -13,6 +13,7 @@ from enum import StrEnum
 from django.conf import settings
 from django.core import signing
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from licences.models import Reminder, ReminderSettings
 from sites.errors import RegisterError
@@ -65,7 +66,10 @@ def read(purpose: Purpose, token: str, today: dt.date) -> Asked:
         last_day = dt.date.fromisoformat(until)
     except (signing.BadSignature, ValueError, TypeError) as error:
         raise LinkError(
-            "This is not a whole link from a reminder. Copy all of it from the mail, or sign in and answer there.",
+            gettext(
+                "This is not a whole link from a reminder. Copy all of it from the mail, or sign in and "
+                "answer there."
+            ),
             status=404,
         ) from error
     rows = Reminder.objects.select_related(
@@ -74,12 +78,17 @@ def read(purpose: Purpose, token: str, today: dt.date) -> Asked:
     )  # fmt: skip
     reminder = rows.filter(pk=number, recipient=person_id, recipient__is_active=True).first()
     if reminder is None:
-        raise LinkError("The reminder of this link is no longer in the register.", status=410)
+        raise LinkError(gettext("The reminder of this link is no longer in the register."), status=410)
     if today > last_day:
-        raise LinkError(f"This link was valid until {last_day}. Sign in and answer there.", status=410)
+        raise LinkError(
+            gettext("This link was valid until {last_day}. Sign in and answer there.").format(
+                last_day=last_day
+            ),
+            status=410,
+        )
     if purpose is Purpose.PUT_OFF and reminder.rounds != rounds:
         raise LinkError(
-            "This link was used already. The next mail has a new one; or sign in and answer there.",
+            gettext("This link was used already. The next mail has a new one; or sign in and answer there."),
             status=410,
         )
     return Asked(reminder, reminder.recipient)

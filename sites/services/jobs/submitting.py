@@ -10,6 +10,7 @@ from functools import partial
 from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.db.models.functions import Now
+from django.utils.translation import gettext
 from kombu.exceptions import OperationalError as BrokerError
 
 from sites.errors import RegisterError
@@ -52,7 +53,11 @@ def submit(kind: str, payload: Payload, *, by: Person | None = None, same_as: st
         except IntegrityError:
             continue  # another request was faster; take its row, unless a worker has it already
         return _offer_on_commit(job)
-    raise RegisterError(f"The job {same_as!r} is being asked for from many sides at once. Try again.")
+    raise RegisterError(
+        gettext("The job {name} is being asked for from many sides at once. Try again.").format(
+            name=repr(same_as)
+        )
+    )
 
 
 def submit_once(kind: str, payload: Payload, *, name: str) -> Job:
@@ -79,7 +84,9 @@ def cancel(job: Job, *, by: Person) -> Job:
     ) and not this.filter(state=Job.State.RUNNING).update(cancel_asked=True, error=why):
         job.refresh_from_db()
         raise RegisterError(
-            f"This job has ended already ({job.get_state_display()}); there is nothing to cancel."
+            gettext("This job has ended already ({state}); there is nothing to cancel.").format(
+                state=job.get_state_display()
+            )
         )
     job.refresh_from_db()
     return job

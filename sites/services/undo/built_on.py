@@ -9,6 +9,7 @@ from typing import Any
 from django.contrib.contenttypes.fields import GenericRelation
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from sites.errors import StaleWriteError
 from sites.models import ChangeRecord, Registered
@@ -23,9 +24,18 @@ def refuse_if_built_on(entries: Sequence[ChangeRecord], wholes: dict[str, list[i
     later = _later(entries, wholes)
     if later is not None:
         raise StaleWriteError(
-            f"Nothing was undone: {later.object_label} was {later.get_action_display()} by {later.by_name} on "
-            f"{later.at:%Y-%m-%d at %H:%M} UTC ({later.reason or 'no reason given'}), after what you did. Undoing "
-            "would take that away too. Look at it, and change it as it should be now."
+            gettext(
+                "Nothing was undone: {label} was {action} by {person} on {day} at {time} UTC ({reason}), "
+                "after what you did. Undoing would take that away too. Look at it, and change it as it "
+                "should be now."
+            ).format(
+                label=later.object_label,
+                action=later.get_action_display(),
+                person=later.by_name,
+                day=f"{later.at:%Y-%m-%d}",
+                time=f"{later.at:%H:%M}",
+                reason=later.reason or gettext("no reason given"),
+            )
         )
     for entry in entries:
         _refuse_if_other(entry, entries)
@@ -63,9 +73,17 @@ def _refuse_if_other(entry: ChangeRecord, entries: Sequence[ChangeRecord]) -> No
         return
     stored = model._default_manager.filter(pk=entry.object_id).first()
     if stored is None:
-        raise StaleWriteError(f"Nothing was undone: {entry.object_label} is no longer in the register.")
+        raise StaleWriteError(
+            gettext("Nothing was undone: {label} is no longer in the register.").format(
+                label=entry.object_label
+            )
+        )
     if isinstance(stored, Registered) and entry.object_version not in (None, stored.version):
-        raise StaleWriteError(f"Nothing was undone: {stored} was changed again after what you did.")
+        raise StaleWriteError(
+            gettext("Nothing was undone: {stored} was changed again after what you did.").format(
+                stored=stored
+            )
+        )
 
 
 def _refuse_if_used(entry: ChangeRecord, mine: set[tuple[str, Any]]) -> None:
@@ -99,5 +117,7 @@ def _refuse_if_used(entry: ChangeRecord, mine: set[tuple[str, Any]]) -> None:
 
 def _in_use(user: models.Model, entry: ChangeRecord) -> StaleWriteError:
     return StaleWriteError(
-        f"Nothing was undone: {user} now belongs to {entry.object_label} or uses it. Change or remove that first."
+        gettext(
+            "Nothing was undone: {user} now belongs to {label} or uses it. Change or remove that first."
+        ).format(user=user, label=entry.object_label)
     )

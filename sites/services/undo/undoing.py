@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
+from django.utils.translation import gettext, ngettext
 
 from sites.errors import NotAllowedError, RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Person, Registered
@@ -53,7 +54,10 @@ def undo(act_id: uuid.UUID, *, by: Person) -> Undone:
             _raise_versions(entries, wholes)
     except IntegrityError as error:
         raise StaleWriteError(
-            "Nothing was undone: somebody entered or used the same at the same moment. Look it up and try again."
+            gettext(
+                "Nothing was undone: somebody entered or used the same at the same moment. Look it up "
+                "and try again."
+            )
         ) from error
     label = entries[0].object_type if entries[0].object_type in wholes else next(iter(wholes))
     model, key = model_of(label), wholes[label][0]
@@ -64,22 +68,33 @@ def undo(act_id: uuid.UUID, *, by: Person) -> Undone:
 def refuse_if_never(entries: Sequence[ChangeRecord], by: Person) -> None:
     """Refuse what no passing of time or change of the register would let this person undo."""
     if not entries:
-        raise RegisterError("There is nothing to undo: the change record has no such act.")
+        raise RegisterError(gettext("There is nothing to undo: the change record has no such act."))
     if len(entries) > MOST_ENTRIES:
         raise RegisterError(
-            f"This wrote more than {MOST_ENTRIES} entries of the change record at once, too many to undo in one go."
+            gettext(
+                "This wrote more than {most} entries of the change record at once, too many to "
+                "undo in one go."
+            ).format(most=MOST_ENTRIES)
         )
     if any(entry.by_id != by.pk for entry in entries):
-        raise NotAllowedError(f"{entries[0].by_name} did this; only whoever did it can undo it.")
+        raise NotAllowedError(
+            gettext("{person} did this; only whoever did it can undo it.").format(person=entries[0].by_name)
+        )
     for entry in entries:
         model = model_of(entry.object_type)
         if model is None or issubclass(model, Person):
-            raise RegisterError("People and their roles are changed back in the administration.")
+            raise RegisterError(gettext("People and their roles are changed back in the administration."))
         names = {field.attname for field in model._meta.concrete_fields}
         if unknown := sorted(entry.changes.keys() - names):
-            raise RegisterError(f"The change of {unknown[0].replace('_', ' ')} cannot be undone.")
+            raise RegisterError(
+                gettext("The change of {field} cannot be undone.").format(field=unknown[0].replace("_", " "))
+            )
         if not _may_write(by, model):
-            raise NotAllowedError(f"Your role no longer includes changing {model._meta.verbose_name_plural}.")
+            raise NotAllowedError(
+                gettext("Your role no longer includes changing {objects}.").format(
+                    objects=model._meta.verbose_name_plural
+                )
+            )
 
 
 def _may_write(person: Person, model: type[models.Model]) -> bool:
@@ -125,7 +140,9 @@ def _restore(entries: Sequence[ChangeRecord], by: Author) -> None:
 def _in_a_sentence(entry: ChangeRecord, error: Exception) -> RegisterError:
     if isinstance(error, ValidationError):
         error = record.as_register_error(error)
-    return RegisterError(f"Nothing was undone. {entry.object_label}: {error}")
+    return RegisterError(
+        gettext("Nothing was undone. {label}: {problem}").format(label=entry.object_label, problem=error)
+    )
 
 
 def _undo_entry(
@@ -143,7 +160,11 @@ def _undo_entry(
         return
     if entry.action == Action.CHANGE:
         if stored is None:
-            raise StaleWriteError(f"Nothing was undone: {entry.object_label} is no longer in the register.")
+            raise StaleWriteError(
+                gettext("Nothing was undone: {label} is no longer in the register.").format(
+                    label=entry.object_label
+                )
+            )
         _set(stored, before, by, reason)
         return
     again = model(pk=entry.object_id, **before)
@@ -197,15 +218,29 @@ def _raise_versions(entries: Sequence[ChangeRecord], wholes: dict[str, list[int]
 def _said(entries: Sequence[ChangeRecord], wholes: dict[str, list[int]]) -> str:
     first = {(e.object_type, e.object_id): e for e in reversed(entries)}.values()
     own = [e for e in first if e.object_id in wholes.get(e.object_type, ())] or list(first)
-    came = {
-        Action.CREATE: "no longer in the register",
-        Action.CHANGE: "as before",
-        Action.REMOVE: "in the register again, under the old address",
-    }
     parts = []
-    for action, words in came.items():
+    for action in (Action.CREATE, Action.CHANGE, Action.REMOVE):
         labels = list(dict.fromkeys(e.object_label for e in own if e.action == action))
         if labels:
-            named = ", ".join(labels[:3]) + (f" and {len(labels) - 3} more" if len(labels) > 3 else "")
-            parts.append(f"{named} {'is' if len(labels) == 1 else 'are'} {words}")
-    return f"Undone: {'; '.join(parts)}. The change record keeps both."
+            named = ", ".join(labels[:3])
+            if more := max(0, len(labels) - 3):
+                pattern = ngettext("{names} and {count} more", "{names} and {count} more", more)
+                named = pattern.format(names=named, count=more)
+            parts.append(_came_to(action, len(labels)).format(names=named))
+    said = gettext("Undone: {parts}. The change record keeps both.")
+    return said.format(parts="; ".join(parts))
+
+
+def _came_to(action: str, count: int) -> str:
+    """What became of objects when an act on them was undone."""
+    if action == Action.CREATE:
+        return ngettext(
+            "{names} is no longer in the register", "{names} are no longer in the register", count
+        )
+    if action == Action.CHANGE:
+        return ngettext("{names} is as before", "{names} are as before", count)
+    return ngettext(
+        "{names} is in the register again, under the old address",
+        "{names} are in the register again, under the old address",
+        count,
+    )

@@ -19,9 +19,9 @@ _MARKED = re.compile(r":\w+:`~?\.?(?P<name>[^`]+)`|``(?P<code>[^`]+)``")
 
 
 @register.filter
-def method_link(quantity: str) -> str:
-    """A quantity's name, leading to its formula where it has one."""
-    return _linked(quantity, method_of(quantity))
+def method_link(quantity: str, words: str = "") -> str:
+    """A quantity's name, leading to its formula where it has one; ``words`` is the name in the reader's language."""
+    return _linked(words or quantity, method_of(quantity))
 
 
 @register.simple_tag

@@ -13,4 +13,9 @@ class SitesConfig(AppConfig):
     verbose_name = _("Sites and people")
 
     def ready(self) -> None:
+        from sites.models import Document
+        from sites.on_day import says
+        from sites.selectors import said_of_document
+
         words.translate_with(gettext, ngettext)
+        says(Document, said_of_document)

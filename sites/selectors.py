@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from typing import Any
 
@@ -66,6 +67,22 @@ def all_documents() -> QuerySet[Document]:
 def documents_of(owner: Registered) -> QuerySet[Document]:
     """The documents of one object, the newest date first."""
     return all_documents().filter(of_model(owner._meta.label_lower), belongs_to_id=owner.pk)
+
+
+def label_of_owner(document: int) -> str | None:
+    """The label of the model that a document belongs or belonged to, be it removed; None for one never known."""
+    entries = ChangeRecord.objects.filter(object_type=Document._meta.label_lower, object_id=document)
+    entered = entries.order_by("id").first()
+    if entered is None:
+        return None
+    number = next(value for value in entered.changes["belongs_to_type_id"] if value is not None)
+    return ".".join(ContentType.objects.get_for_id(number).natural_key())
+
+
+def said_of_document(document: Document, _day: dt.date) -> list[tuple[str, str]]:
+    """What a document belonged to, for the page of a day."""
+    owner = document.belongs_to
+    return [("belongs to", f"{document.belongs_to_type.name} {owner if owner else 'that is gone'}")]
 
 
 def of_model(*labels: str) -> Q:

@@ -8,8 +8,12 @@ class SpectrumConfig(AppConfig):
     verbose_name = "Links and checks"
 
     def ready(self) -> None:
-        from sites.on_day import looks_ahead
+        from licences.models import Application
+        from sites.on_day import looks_ahead, says
         from spectrum.ahead import links_becoming
-        from spectrum.models import Link
+        from spectrum.models import Link, Variant
+        from spectrum.said import said_of_application, said_of_variant
 
         looks_ahead(Link, links_becoming)
+        says(Application, said_of_application)
+        says(Variant, said_of_variant)

@@ -10,13 +10,14 @@ from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponseBase
-from django.shortcuts import resolve_url
+from django.shortcuts import render, resolve_url
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.generic import View
 from django_htmx.http import HttpResponseClientRedirect
 
 from sites.lazily import Words
+from sites.on_day import PARAMETER as DAY
 
 
 class Page(View):
@@ -24,10 +25,18 @@ class Page(View):
 
     ``needs`` is a Django permission, or several of which any one is enough.
     ``act`` says in words what the person would do.
+    A page that is not ``dated`` refuses a day in its address instead of passing it over; ``undated_because`` may say
+    why, or what to ask instead.
     """
 
     needs: ClassVar[str | tuple[str, ...]] = ""
     act: ClassVar[Words] = _("opening this page")
+    undated_because: ClassVar[Words] = ""
+
+    @property
+    def dated(self) -> bool:
+        """Whether the page can be had as of a day."""
+        return False
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if not hasattr(self, str(request.method).lower()):
@@ -39,6 +48,9 @@ class Page(View):
         if self.needs:
             require(request.user, self.needs, self.act)
         self.admit(request, **kwargs)
+        if request.GET.get(DAY) and request.method in ("GET", "HEAD") and not self.dated:
+            said = {"typed": request.GET[DAY], "because": self.undated_because}
+            return render(request, "not_of_a_day.html", said, status=422)
         return self.answer(request, *args, **kwargs)
 
     def answer(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:

@@ -23,6 +23,7 @@ from sites.forms.base import RegisterForm
 from sites.forms.documents import DocumentForm, NewDocumentForm
 from sites.models import Document, Registered
 from sites.models.documents import OWNER_NAMES, OWNERS
+from sites.on_day import PARAMETER as DAY
 from sites.services import documents, record
 from sites.services.record import Author
 
@@ -30,6 +31,7 @@ from .access import Page, require
 from .addresses import page_of
 from .editing import ChangePage, EditPage, RemovePage
 from .listing import Column, ListPage
+from .on_day import ObjectPage
 from .places import search_filter
 
 
@@ -70,9 +72,21 @@ class OwnedPage(Page):
         require(request.user, documents.permission(self.owner_act, label), self.act)
 
 
-class DocumentPage(OwnedPage):
+class DocumentPage(ObjectPage, OwnedPage):
+    """One document; as of a day also one that was removed since, for whoever may see what it belonged to."""
+
+    shows = Document
     needs = "places.view_document"
     act = _("reading a document")
+
+    def admit(self, request: HttpRequest, **kwargs: Any) -> None:
+        if not (self.dated and request.GET.get(DAY)):
+            super().admit(request, **kwargs)
+            return
+        label = selectors.label_of_owner(kwargs["pk"])
+        if label is None:
+            raise Http404
+        require(request.user, documents.permission(self.owner_act, label), self.act)
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponseBase:
         return self.shown(request)
@@ -91,6 +105,12 @@ class DocumentPage(OwnedPage):
 
 class DocumentFile(DocumentPage):
     """The file itself."""
+
+    undated_because = _("The file of a document never changes; ask for it without a day.")
+
+    @property
+    def dated(self) -> bool:
+        return False
 
     http_method_names = ("get", "head", "options")
 

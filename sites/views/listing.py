@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -10,10 +9,9 @@ from typing import Any, ClassVar
 from django.core.paginator import Page as PaginatorPage
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.functional import cached_property
 from django.utils.translation import gettext
 from django_filters import FilterSet
@@ -21,13 +19,12 @@ from django_filters import FilterSet
 from sites.lazily import Words
 from sites.models import Registered
 from sites.on_day import PARAMETER as DAY
-from sites.on_day import read_day, register_on
 from sites.tables import Geometry
 
 from . import exporting
-from .access import Page
 from .addresses import can_be_of_a_day, on_day, page_of_id
 from .columns import Column, also
+from .dated import DatedPage
 
 __all__ = ["Column", "ListPage", "also"]
 
@@ -52,7 +49,7 @@ class Head:
     direction: str  # "ascending", "descending" or ""
 
 
-class ListPage(Page):
+class ListPage(DatedPage):
     """A filtered, ordered, paginated list of one kind of object."""
 
     heading: ClassVar[Words]
@@ -70,28 +67,10 @@ class ListPage(Page):
     picture_template: ClassVar[str] = ""  # what stands above the rows and changes with them
     located: ClassVar[bool] = False  # the rows have places, so that the list can be drawn on a map
     filters_of_now: ClassVar[Sequence[str]] = ()  # filters on what is not kept by day
-    day: dt.date | None = None  # the day as of which the list is asked for
-    day_trouble: str = ""
 
     def rows(self) -> QuerySet[Any]:
         """Everything that the list can show, with what its columns need."""
         return self.filterset_class._meta.model._default_manager.all()  # type: ignore[attr-defined]
-
-    def answer(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        typed = str(request.GET.get(DAY, ""))
-        if not typed or not self.dated:
-            return super().answer(request, *args, **kwargs)
-        try:
-            self.day = read_day(typed)
-        except ValueError as error:
-            self.day_trouble = f"{error} {gettext('The register is shown as it stands today.')}"
-            return super().answer(request, *args, **kwargs)
-        with register_on(self.day):
-            response = super().answer(request, *args, **kwargs)
-            if isinstance(response, StreamingHttpResponse):
-                # The register of a day is gone when this ends, so the file is made before.
-                response.streaming_content = [b"".join(response.streaming_content)]  # type: ignore[arg-type]
-            return response
 
     @cached_property
     def dated(self) -> bool:
@@ -129,9 +108,7 @@ class ListPage(Page):
             "heads": [self._head(column, sort) for column in columns],
             "body": [(row, self._cells(row, columns)) for row in self.prepared(list(page.object_list))],
             "may_add": bool(self.add_page) and not self.day and request.user.has_perm(self.add_needs),
-            "day": self.day,
-            "ahead": self.day is not None and self.day > timezone.now().date(),
-            "kept": [(name, value) for name, value in request.GET.items() if name not in (DAY, "page")],
+            **self.day_context(request),
             **self.more_context(request, page),
         }
         part = bool(getattr(request, "htmx", False)) and not request.htmx.boosted  # type: ignore[attr-defined]

@@ -13,9 +13,11 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from sites.models import ChangeRecord, Registered
+from sites.models import ChangeRecord, Document, Registered
+from sites.models.documents import OWNER_NAMES
 from sites.on_day import PARAMETER, end_of, read_day, register_on, said_of, why_not_there
-from sites.selectors import with_names
+from sites.selectors import documents_of, with_names
+from sites.services import documents
 from sites.services.record import snapshot
 
 from .access import Page, may
@@ -80,6 +82,10 @@ class ObjectPage(Page):
 
     shows: ClassVar[type[Registered]]
 
+    @property
+    def dated(self) -> bool:
+        return True
+
     def answer(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         typed = str(request.GET.get(PARAMETER, ""))
         if not typed or request.method not in ("GET", "HEAD"):
@@ -116,6 +122,7 @@ def _page_of_day(request: HttpRequest, model: type[Registered], pk: int, typed: 
                     if may(request.user, _view(r.related_model))
                 ],
             }
+            context["others"] += _documents_of(request.user, then, day)
     if then is None:
         if not (why := why_not_there(model, pk, day)):
             raise Http404
@@ -235,6 +242,22 @@ def _shown_parts(relation: Any, pk: int, now: _Now, day: dt.date) -> Parts:
         for row in objects
     ]
     return Parts(str(model._meta.verbose_name_plural), parts, count - len(objects))
+
+
+def _documents_of(user: Any, owner: Registered, day: dt.date) -> list[dict[str, Any]]:
+    """The documents that were attached to it, for those who may see them."""
+    label = owner._meta.label_lower
+    if label not in OWNER_NAMES or not documents.may_see(user, label):
+        return []
+    rows = documents_of(owner)
+    listed = list(rows[:MOST_OTHERS])
+    return [
+        {
+            "title": str(Document._meta.verbose_name_plural),
+            "rows": [(str(row), on_day(page_of(row), day)) for row in listed],
+            "more": rows.count() - len(listed),
+        }
+    ]
 
 
 def _others(relation: Any, pk: int, day: dt.date) -> dict[str, Any]:

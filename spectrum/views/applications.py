@@ -23,6 +23,7 @@ from sites.views.changes import in_words
 from sites.views.documents import documents_context
 from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
+from sites.views.on_day import ObjectPage
 from sites.views.places import search_filter
 from spectrum.filing import DataSheet, data_sheet
 from spectrum.filing.answer import answer, question
@@ -139,9 +140,10 @@ def sheet_of(pk: int) -> DataSheet:
     return data_sheet(application, timezone.localdate())
 
 
-class ApplicationPage(Page):
+class ApplicationPage(ObjectPage):
     """One application: whether it may be filed or what came of it, the data sheet, the conflict report."""
 
+    shows = Application
     needs = "licences.view_application"
     act = "reading an application"
 

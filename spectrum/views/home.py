@@ -10,12 +10,13 @@ from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences import selectors as licence_selectors
 from licences.models import Application, Licence, LicensedChannel
 from licences.standing import Standing
 from sites.models import AntennaType, Job, Site
-from sites.views.access import Page
+from sites.views.dated import DatedPage
 from sites.views.jobs import in_words
 from spectrum import selectors
 from spectrum.models import ChannelPlan, Finding, Link, RadioType
@@ -25,27 +26,58 @@ SHOWN_HITS = 25
 RESERVATION_DAYS = 30
 
 
-class Home(Page):
-    """What is open for the person; everything of ours for somebody who looks after nothing in particular."""
+class Home(DatedPage):
+    """What is open for the person; everything of ours for somebody who looks after nothing in particular.
+
+    As of another day: what the register held, and what was due in it. Findings and jobs are not kept by day.
+    """
 
     def get(self, request: HttpRequest) -> HttpResponse:
         person: Any = request.user
         has_own = selectors.is_responsible(person)
         mine = has_own and request.GET.get("whose") != "all"
-        today = timezone.localdate()
-        context: dict[str, Any] = {"mine": mine, "has_own": has_own, "today": today, "see": person.has_perm}
-        if person.has_perm("spectrum.view_finding"):
+        today = self.day or timezone.localdate()
+        context: dict[str, Any] = {
+            "mine": mine,
+            "has_own": has_own,
+            "today": today,
+            "see": person.has_perm,
+            **self.day_context(request),
+        }
+        if self.day:
+            context["held"] = self._held(person, today)
+        elif person.has_perm("spectrum.view_finding"):
             context |= self._findings(person, mine)
         if person.has_perm("licences.view_licence"):
             context |= self._licences(person, mine, today)
         if person.has_perm("spectrum.view_link"):
             context |= self._links(person, mine, today)
-        if person.has_perm("places.view_job"):
+        if person.has_perm("places.view_job") and not self.day:
             running = Job.objects.select_related("asked_by").filter(
                 state__in=(Job.State.WAITING, Job.State.RUNNING)
             )
             context["jobs"] = [(job, in_words(job)) for job in running[:SHOWN]]
         return render(request, "home.html", context)
+
+    def _held(self, person: Any, day: dt.date) -> list[tuple[str, int, str]]:
+        """What the register held on a day, as far as the person may see it: the noun, how many, and more in words."""
+        found = []
+        if person.has_perm("places.view_site"):
+            found.append((gettext("sites"), Site.objects.count(), ""))
+        if person.has_perm("spectrum.view_link"):
+            counts = dict(Link.objects.order_by().values_list("status").annotate(Count("pk")))
+            words = [f"{counts[value]} {label}" for value, label in Link.Status.choices if value in counts]
+            found.append((gettext("links"), sum(counts.values()), ", ".join(words)))
+        if person.has_perm("licences.view_licence"):
+            in_force = licence_selectors.in_force_on(Licence.objects.all(), day).count()
+            found.append(
+                (
+                    gettext("licences"),
+                    Licence.objects.count(),
+                    gettext("%(count)s in force") % {"count": in_force},
+                )
+            )
+        return found
 
     def _findings(self, person: Any, mine: bool) -> dict[str, Any]:
         rows = selectors.open_findings()
@@ -85,8 +117,8 @@ class Home(Page):
         return {"lapsing": lapsing.order_by("reserved_until", "code")[:SHOWN], "planned": planned[:SHOWN]}
 
 
-class Search(Page):
-    """Codes, names and frequencies of everything that the person may see."""
+class Search(DatedPage):
+    """Codes, names and frequencies of everything that the person may see, as it stands or as of a day."""
 
     def get(self, request: HttpRequest) -> HttpResponse:
         typed = str(request.GET.get("q", "")).replace("\x00", "").strip()[:200]
@@ -95,6 +127,7 @@ class Search(Page):
             "searched": typed,
             "groups": [g for g in groups if g[2]],
             "frequency_hz": frequency_of(typed),
+            **self.day_context(request),
         }
         return render(request, "search.html", context)
 

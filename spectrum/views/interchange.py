@@ -80,6 +80,10 @@ class RegisterFile(Page):
     act = "taking the register out as tables"
     http_method_names = ("get", "head", "options")
 
+    @property
+    def dated(self) -> bool:
+        return True
+
     def get(self, request: HttpRequest, form: str) -> HttpResponseBase:
         typed = str(request.GET.get(PARAMETER, ""))
         if not typed:

@@ -13,11 +13,11 @@ from django.shortcuts import get_object_or_404, render
 from sites.forms.base import RegisterForm
 from sites.models import Registered
 from sites.templatetags.figures import mhz
-from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.documents import documents_context
 from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage, also
+from sites.views.on_day import ObjectPage
 from sites.views.places import search_filter
 from spectrum import selectors
 from spectrum.forms.interference import InterferenceForm
@@ -102,7 +102,8 @@ class InterferenceList(ListPage):
         return selectors.all_interference()
 
 
-class InterferencePage(Page):
+class InterferencePage(ObjectPage):
+    shows = InterferenceEntry
     needs = "spectrum.view_interferenceentry"
     act = "reading the interference log"
 

@@ -22,6 +22,7 @@ from sites.views.addresses import page_of
 from sites.views.changes import in_words
 from sites.views.editing import ChangePage, EditPage, RemovePage, plain
 from sites.views.listing import Column, ListPage
+from sites.views.on_day import ObjectPage
 from sites.views.places import search_filter
 from spectrum.forms.links import LinkEntry
 from spectrum.forms.variants import VariantForm
@@ -107,9 +108,10 @@ class VariantRemove(RemovePage):
     model, noun = Variant, "variant"
 
 
-class VariantPage(Page):
+class VariantPage(ObjectPage):
     """One variant: the answer, what is planned, and what would be new, still there and gone."""
 
+    shows = Variant
     needs = "spectrum.view_variant"
     act = "reading a variant"
 

@@ -1,0 +1,105 @@
+"""Sentences that keep what they were made of: the English text, its pattern, and the named values in it.
+
+A check writes its sentences long before anybody reads them. A :class:`Sentence` is the English text – a ``str``
+like any other, for files, searching and sorting – and carries the pattern and the values, so that whoever shows
+it can translate the pattern and write the numbers and days in the reader's way (``sites/saying.py``).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterable, Mapping
+from numbers import Integral, Real
+from typing import Any, Final, SupportsIndex
+
+SAY: Final = "say"
+WITH: Final = "with"
+_DAY: Final = "day"
+_NOT_FINITE: Final = "not finite"
+
+
+class Sentence(str):
+    """An English text with the pattern and the values that it was made of; values may be sentences themselves."""
+
+    __slots__ = ("pattern", "values")
+
+    pattern: str
+    values: Mapping[str, Any]
+
+    def __new__(cls, pattern: str, values: Mapping[str, Any]) -> Sentence:
+        made = super().__new__(cls, pattern.format_map(values))
+        made.pattern, made.values = pattern, values
+        return made
+
+    def __reduce_ex__(self, protocol: SupportsIndex) -> tuple[Any, ...]:
+        return Sentence, (self.pattern, dict(self.values))
+
+    def as_json(self) -> dict[str, Any]:
+        """Pattern and values as plain values, from which :func:`sentence_of` makes the sentence again."""
+        if not self.values:
+            return {SAY: self.pattern}
+        return {SAY: self.pattern, WITH: {name: _plain(value) for name, value in self.values.items()}}
+
+
+def sentence(pattern: str, /, **values: Any) -> Sentence:
+    """A sentence of a pattern, marked for translation where it is written, and the values it names.
+
+    >>> said = sentence("{station} is {excess:.1f} dB over", station="L-1/A", excess=2.04)
+    >>> said
+    'L-1/A is 2.0 dB over'
+    >>> sentence_of(said.as_json()).values["excess"]
+    2.04
+    """
+    return Sentence(pattern, values)
+
+
+def joined(separator: str, parts: Iterable[str]) -> Sentence:
+    """Several sentences in one, one after the other with a separator between them.
+
+    >>> joined("; ", [sentence("less power"), sentence("{n} channels away", n=2)])
+    'less power; 2 channels away'
+    """
+    values = {f"part{number}": part for number, part in enumerate(parts)}
+    return Sentence(separator.join(f"{{{name}}}" for name in values), values)
+
+
+def words_of(text: str) -> dict[str, Any] | None:
+    """What is kept beside a text so that it can be worded anew; None where the text itself is all there is."""
+    return text.as_json() if isinstance(text, Sentence) else None
+
+
+def sentence_of(kept: Mapping[str, Any]) -> Sentence:
+    """The sentence of which pattern and values were kept."""
+    return Sentence(kept[SAY], {name: _value(value) for name, value in kept.get(WITH, {}).items()})
+
+
+def with_words(text: str, kept: Mapping[str, Any] | None) -> str:
+    """A kept text with its pattern and values again; the text as it is where none were kept or they give another."""
+    if not kept:
+        return text
+    made = sentence_of(kept)
+    return made if made == text else text
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Sentence):
+        return value.as_json()
+    if isinstance(value, dt.date):
+        return {_DAY: value.isoformat()}
+    if isinstance(value, Integral):
+        return int(value)
+    if isinstance(value, Real):
+        number = float(value)
+        return number if math.isfinite(number) else {_NOT_FINITE: str(number)}
+    return str(value)
+
+
+def _value(kept: Any) -> Any:
+    if not isinstance(kept, Mapping):
+        return kept
+    if SAY in kept:
+        return sentence_of(kept)
+    if _DAY in kept:
+        return dt.date.fromisoformat(kept[_DAY])
+    return float(kept[_NOT_FINITE])

@@ -1,0 +1,163 @@
+"""Sentences that keep their pattern and values, and how their reader has them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import logging
+import pickle
+from collections.abc import Iterator
+from gettext import NullTranslations
+
+import numpy as np
+import pytest
+from django.utils import translation
+from django.utils.translation import trans_real
+
+from sites import saying
+from sites.reading import as_read_by
+from sites.saying import said, said_again
+from sites.sentences import Sentence, joined, sentence, sentence_of, with_words, words_of
+from tests.pseudo import CODE
+
+OVER = sentence("{excess:.1f} dB over", excess=49.25)
+ARRIVES = sentence(
+    "{sender} ({sent:.5f} MHz) arrives, {over}; look again on {day}",
+    sender="O-021/A",
+    sent=415.00625,
+    over=OVER,
+    day=dt.date(2026, 12, 31),
+)
+ENGLISH = "O-021/A (415.00625 MHz) arrives, 49.2 dB over; look again on 2026-12-31"
+
+
+class Catalogue(NullTranslations):
+    """A few translations in memory."""
+
+    def __init__(self, texts: dict[str, str]) -> None:
+        super().__init__()
+        self.texts = texts
+
+    def gettext(self, message: str) -> str:
+        return self.texts.get(message, message)
+
+    def language(self) -> str:
+        return "yy"
+
+    to_language = language
+
+
+@pytest.fixture
+def translating(monkeypatch: pytest.MonkeyPatch) -> Iterator[dict[str, str]]:
+    """A language that is active, and whose texts a test puts in."""
+    texts: dict[str, str] = {}
+    monkeypatch.setitem(trans_real.__dict__["_translations"], "yy", Catalogue(texts))
+    saying._warn.cache_clear()
+    with translation.override("yy"):
+        yield texts
+
+
+class _German:
+    is_authenticated = True
+    language, formats, power_unit, time_zone = "en", "de", "dBm", "Europe/Vienna"
+
+
+def test_a_sentence_is_its_english_text() -> None:
+    assert ARRIVES == ENGLISH
+    assert hash(ARRIVES) == hash(ENGLISH)
+    assert json.dumps([ARRIVES]) == json.dumps([ENGLISH])
+
+
+@pytest.mark.parametrize("way", [lambda s: pickle.loads(pickle.dumps(s)), lambda s: sentence_of(s.as_json())])
+def test_a_sentence_comes_back_from_bytes_and_from_json_with_its_values(way: object) -> None:
+    assert callable(way)
+    again = way(ARRIVES)
+    assert again == ENGLISH
+    assert isinstance(again, Sentence)
+    assert isinstance(again.values["over"], Sentence)
+    assert (again.values["sent"], again.values["day"]) == (415.00625, dt.date(2026, 12, 31))
+
+
+def test_what_is_kept_is_plain_json_whatever_the_values_are() -> None:
+    made = sentence(
+        "{a:.3f} {b:g} {c} {d:.1f} {e:.1f}", a=np.float64(0.1), b=np.float32(0.5), c=np.int64(7),
+        d=float("inf"), e=float("nan"),
+    )  # fmt: skip
+    kept = json.loads(json.dumps(words_of(made), allow_nan=False))
+    assert sentence_of(kept) == made == "0.100 0.5 7 inf nan"
+
+
+def test_a_text_keeps_nothing_and_comes_back_as_it_is() -> None:
+    assert words_of("Path length") is None
+    assert with_words("Path length", None) == "Path length"
+
+
+def test_words_that_give_another_text_are_not_put_back() -> None:
+    back = with_words("something else", ARRIVES.as_json())
+    assert back == "something else"
+    assert not isinstance(back, Sentence)
+
+
+def test_sentences_are_joined_and_stay_sentences() -> None:
+    both = joined("; ", [OVER, sentence("less power"), "T-1"])
+    assert both == "49.2 dB over; less power; T-1"
+    assert sentence_of(both.as_json()) == both
+
+
+def test_whoever_reads_english_in_the_usual_way_reads_the_stored_text() -> None:
+    assert said(ARRIVES) == ENGLISH
+
+
+def test_numbers_and_days_are_written_as_the_reader_writes_them_also_where_nothing_is_translated() -> None:
+    with as_read_by(_German()):
+        assert said(ARRIVES) == "O-021/A (415,00625 MHz) arrives, 49,2 dB over; look again on 31.12.2026"
+
+
+def test_a_translation_may_put_the_values_in_another_order(translating: dict[str, str]) -> None:
+    translating["{excess:.1f} dB over"] = "um {excess:.1f} dB über der Grenze"
+    translating[ARRIVES.pattern] = "{over} kommt {sender} an ({sent:.5f} MHz); am {day} nachsehen"
+    assert said(ARRIVES) == (
+        "um 49.2 dB über der Grenze kommt O-021/A an (415.00625 MHz); am 2026-12-31 nachsehen"
+    )
+    assert said_again(ENGLISH, ARRIVES.as_json()) == said(ARRIVES)
+
+
+def test_what_no_catalogue_has_is_english(translating: dict[str, str]) -> None:
+    assert said(ARRIVES) == ENGLISH
+    assert said("Path length") == "Path length"
+    translating["Path length"] = "Weglänge"
+    assert said("Path length") == "Weglänge"
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        "{over} kommt {sender} an am {day}",  # a value is left out
+        "{over} {sender} {sent} {day} {what}",  # one that nobody gives
+        "{over} {sender} {sent} {day",  # a brace is open
+        "{over} {sender} {sent:s} {day}",  # a number written as a text
+        "{over} {sender.__class__} {sent} {day}",  # a value's inside
+        "{} {} {} {}",
+    ],
+)
+def test_a_translation_that_cannot_be_filled_in_gives_english_and_a_line_in_the_log(
+    broken: str, translating: dict[str, str], caplog: pytest.LogCaptureFixture
+) -> None:
+    translating[ARRIVES.pattern] = broken
+    with caplog.at_level(logging.WARNING, logger="sites.saying"):
+        assert said(ARRIVES) == ENGLISH
+        assert said(ARRIVES) == ENGLISH
+    (line,) = caplog.messages  # once, not with every page
+    assert repr(broken) in line
+    assert "'yy'" in line or " yy " in line
+
+
+def test_an_empty_text_is_not_the_head_of_the_catalogue(translating: dict[str, str]) -> None:
+    translating[""] = "Project-Id-Version: …"
+    assert said("") == ""
+
+
+def test_a_sentence_inside_another_is_translated_too(pseudo_language: str) -> None:
+    with translation.override(pseudo_language):
+        assert said(ARRIVES) == "⟦O-021/A (415.00625 MHz) arrives, ⟦49.2 dB over⟧; look again on 2026-12-31⟧"
+    assert pseudo_language == CODE

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
+from sites.words import gettext_noop as _
+
 
 class Standing(StrEnum):
     """How a licence or a licensed channel stands on a day."""
@@ -30,7 +32,7 @@ class Standing(StrEnum):
 
     @property
     def words(self) -> str:
-        return _WORDS[self]
+        return WORDS[self]
 
     @property
     def allows_transmission(self) -> bool:
@@ -46,18 +48,18 @@ class Ending(StrEnum):
     LAPSED = "lapsed"
 
 
-_WORDS = {
-    Standing.APPLIED: "applied for, not granted",
-    Standing.NOT_YET_IN_FORCE: "granted, not yet in force",
-    Standing.IN_FORCE: "in force",
-    Standing.RENEWAL_OPEN: "in force, renewal may be filed",
-    Standing.FILED: "in force, renewal filed",
-    Standing.FILING_MISSED: "in force, last filing day passed",
-    Standing.EXPIRED: "expired",
-    Standing.SURRENDERED: "surrendered",
-    Standing.CANCELLED: "cancelled",
-    Standing.LAPSED: "lapsed for an unpaid fee",
-    Standing.ENDED: "ended; how is not stated",
+WORDS = {
+    Standing.APPLIED: _("applied for, not granted"),
+    Standing.NOT_YET_IN_FORCE: _("granted, not yet in force"),
+    Standing.IN_FORCE: _("in force"),
+    Standing.RENEWAL_OPEN: _("in force, renewal may be filed"),
+    Standing.FILED: _("in force, renewal filed"),
+    Standing.FILING_MISSED: _("in force, last filing day passed"),
+    Standing.EXPIRED: _("expired"),
+    Standing.SURRENDERED: _("surrendered"),
+    Standing.CANCELLED: _("cancelled"),
+    Standing.LAPSED: _("lapsed for an unpaid fee"),
+    Standing.ENDED: _("ended; how is not stated"),
 }
 _VALID = {Standing.IN_FORCE, Standing.RENEWAL_OPEN, Standing.FILED, Standing.FILING_MISSED}
 

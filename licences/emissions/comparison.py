@@ -8,6 +8,8 @@ from functools import lru_cache
 
 from licences.emissions.designator import EmissionDesignator, parse, width_in_words
 from licences.emissions.symbols import CLASS_SYMBOLS, ORDINALS
+from sites.sentences import joined, sentence
+from sites.words import gettext_noop as _
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,10 @@ def _permits(permitted: tuple[str, ...], emission: str) -> EmissionComparison:
     if not permitted:
         return EmissionComparison(
             None, str(wanted), None, None, needed, None, (),
-            f"Emission {wanted} cannot be judged: the licence lists no emission designator.",
+            sentence(
+                _("Emission {emission} cannot be judged: the licence lists no emission designator."),
+                emission=str(wanted),
+            ),
         )  # fmt: skip
     verdicts = [_against(parse(entry), wanted) for entry in permitted]
     return min(verdicts, key=_distance)
@@ -111,36 +116,70 @@ def _against(listed: EmissionDesignator, wanted: EmissionDesignator) -> Emission
         if allowed is None or allowed == used:
             continue
         if used is None:
-            unknown.append(f"its {ordinal} symbol ({what}) is left out and the licence states {allowed}")
+            unknown.append(
+                sentence(
+                    _("its {ordinal} symbol ({what}) is left out and the licence states {licensed}"),
+                    ordinal=sentence(ordinal),
+                    what=sentence(what),
+                    licensed=allowed,
+                )
+            )
         else:
             differences.append(
-                f"its {ordinal} symbol ({what}) is {used}, {table[used]}, "
-                f"where the licence has {allowed}, {table[allowed]}"
+                sentence(
+                    _(
+                        "its {ordinal} symbol ({what}) is {used}, {meaning}, "
+                        "where the licence has {licensed}, {licensed_meaning}"
+                    ),
+                    ordinal=sentence(ordinal),
+                    what=sentence(what),
+                    used=used,
+                    meaning=sentence(table[used]),
+                    licensed=allowed,
+                    licensed_meaning=sentence(table[allowed]),
+                )
             )
     permitted_hz, needed_hz = listed.necessary_bandwidth_hz, wanted.necessary_bandwidth_hz
     margin_hz = permitted_hz - needed_hz
     if margin_hz < 0:
         differences.append(
-            f"its necessary bandwidth of {width_in_words(needed_hz)} is {width_in_words(-margin_hz)} wider "
-            f"than the permitted {width_in_words(permitted_hz)}"
+            sentence(
+                _("its necessary bandwidth of {needed} is {excess} wider than the permitted {permitted}"),
+                needed=width_in_words(needed_hz),
+                excess=width_in_words(-margin_hz),
+                permitted=width_in_words(permitted_hz),
+            )
         )
     within: bool | None
     if differences:
         within = False
-        sentence = (
-            f"Emission {wanted} is not covered by the licence; nearest is {listed}: "
-            f"{'; '.join(differences + unknown)}."
+        said = sentence(
+            _("Emission {emission} is not covered by the licence; nearest is {nearest}: {differences}."),
+            emission=str(wanted),
+            nearest=str(listed),
+            differences=joined("; ", differences + unknown),
         )
     elif unknown:
         within = None
-        sentence = f"Emission {wanted} cannot be judged against {listed}: {'; '.join(unknown)}."
+        said = sentence(
+            _("Emission {emission} cannot be judged against {nearest}: {unknown}."),
+            emission=str(wanted),
+            nearest=str(listed),
+            unknown=joined("; ", unknown),
+        )
     else:
         within = True
-        sentence = (
-            f"Emission {wanted} is covered by {listed}: same class, necessary bandwidth "
-            f"{width_in_words(needed_hz)} of {width_in_words(permitted_hz)} permitted."
+        said = sentence(
+            _(
+                "Emission {emission} is covered by {listed}: same class, necessary bandwidth "
+                "{needed} of {permitted} permitted."
+            ),
+            emission=str(wanted),
+            listed=str(listed),
+            needed=width_in_words(needed_hz),
+            permitted=width_in_words(permitted_hz),
         )
     return EmissionComparison(
         within, str(wanted), str(listed), permitted_hz, needed_hz, margin_hz,
-        tuple(differences + unknown), sentence,
+        tuple(differences + unknown), said,
     )  # fmt: skip

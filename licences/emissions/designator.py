@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Final
 
 from licences.emissions.symbols import CLASS_SYMBOLS, ORDINALS
+from sites.sentences import sentence
 from sites.words import gettext
 
 _UNIT_HZ: Final = {"H": Decimal(1), "K": Decimal(10) ** 3, "M": Decimal(10) ** 6, "G": Decimal(10) ** 9}
@@ -336,8 +337,10 @@ def width_in_words(width_hz: float) -> str:
     """
     for letter in ("G", "M", "K"):
         if width_hz >= float(_UNIT_HZ[letter]):
-            return f"{width_hz / float(_UNIT_HZ[letter]):.6g} {_UNIT_NAME[letter]}"
-    return f"{width_hz:.6g} Hz"
+            return sentence(
+                "{width:.6g} {unit}", width=width_hz / float(_UNIT_HZ[letter]), unit=_UNIT_NAME[letter]
+            )
+    return sentence("{width:.6g} {unit}", width=width_hz, unit="Hz")
 
 
 def explain(designator: str | EmissionDesignator) -> str:

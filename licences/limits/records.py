@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
+from sites.words import gettext_noop as _
+
 PowerKind = Literal["tx_output", "erp", "eirp"]
 LimitKind = Literal[
     "frequency",
@@ -21,8 +23,9 @@ LimitKind = Literal[
 ]
 
 #: Where a term's value comes from.
-STATION: Final = "the station's setting"
-LICENCE: Final = "the licensed channel"
+STATION: Final = _("the station's setting")
+LICENCE: Final = _("the licensed channel")
+STATION_AND_LICENCE: Final = _("the station's setting and the licensed channel")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +112,6 @@ def unknown(kind: LimitKind, unit: str, sentence: str) -> LimitResult:
     return LimitResult(kind, None, None, unit, (), sentence)
 
 
-def not_limited(kind: LimitKind, unit: str, what: str) -> LimitResult:
-    """A limit that the licence does not set."""
-    return LimitResult(kind, True, None, unit, (), f"The licence sets no limit on {what}.")
+def not_limited(kind: LimitKind, unit: str, said: str) -> LimitResult:
+    """A limit that the licence does not set, and the sentence that says so."""
+    return LimitResult(kind, True, None, unit, (), said)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
+
 from .budget import Noise, PairBudget
 from .columns import REMOTE, FloatArray, IntArray
 from .criteria import Criteria, Limits
@@ -11,6 +14,7 @@ from .drafts import Draft, Parties
 from .evidence import GIVEN, LIMIT, MARGIN, POWER, SUM, TERM, Row
 from .kinds import DECIDE, MUST_FIX
 from .network import Network
+from .wording import assumed_of, over, share_of_sum
 
 # So many interferers are named on a finding; the others stand together in one row.
 NAMED_INTERFERERS = 12
@@ -93,52 +97,67 @@ def _draft(
     share = 100.0 * milliwatts / milliwatts.sum()
     rows = [
         Row(
-            "Interferers summed",
+            _("Interferers summed"),
             float(len(tx)),
             "",
-            f"all within {criteria.aggregate_depth_db:g} dB of the limit; of remotes that answer in turn, the strongest",
+            sentence(
+                _("all within {depth:g} dB of the limit; of remotes that answer in turn, the strongest"),
+                depth=criteria.aggregate_depth_db,
+            ),
             GIVEN,
         )
     ]
     for number in range(min(len(tx), NAMED_INTERFERERS)):
         sender = network.stations[tx[number]]
-        rows.append(Row(sender.name, float(level[number]), "dBm", f"{share[number]:.1f} % of the sum", POWER))
+        rows.append(Row(sender.name, float(level[number]), "dBm", share_of_sum(share[number]), POWER))
     if len(tx) > NAMED_INTERFERERS:
         others = milliwatts[NAMED_INTERFERERS:].sum()
         rows.append(
             Row(
-                f"{len(tx) - NAMED_INTERFERERS} further interferers",
+                sentence(_("{number} further interferers"), number=len(tx) - NAMED_INTERFERERS),
                 float(10.0 * np.log10(others)),
                 "dBm",
-                f"{share[NAMED_INTERFERERS:].sum():.1f} % of the sum",
+                share_of_sum(share[NAMED_INTERFERERS:].sum()),
                 POWER,
             )
         )
     rows += [
-        Row("Sum of all, in watts", total_dbm, "dBm", "sum", SUM),
+        Row(_("Sum of all, in watts"), total_dbm, "dBm", _("sum"), SUM),
         Row(
-            "Less: noise at the receiver",
+            _("Less: noise at the receiver"),
             -float(noise.total_dbm[victim]),
             "dBm",
-            "kTB, noise figure, ITU-R P.372",
+            _("kTB, noise figure, ITU-R P.372"),
             TERM,
         ),
-        Row("Aggregate I/N", i_over_n, "dB", "sum", SUM),
-        Row("Permitted aggregate I/N", limit, "dB", limits.band[victim].source, LIMIT),
-        Row("Margin", margin, "dB", "permitted less found", MARGIN),
+        Row(_("Aggregate I/N"), i_over_n, "dB", _("sum"), SUM),
+        Row(_("Permitted aggregate I/N"), limit, "dB", limits.band[victim].source, LIMIT),
+        Row(_("Margin"), margin, "dB", _("permitted less found"), MARGIN),
     ]
     strongest = network.stations[tx[0]]
-    said = f"{-margin:.1f} dB over" if margin < 0 else f"only {margin:.1f} dB below"
-    not_judged = []
+    not_judged: list[str] = []
     if not station.link.own:
-        not_judged.append("Only our own transmitters are summed at another party's receiver.")
+        not_judged.append(_("Only our own transmitters are summed at another party's receiver."))
     if station.link.assumptions:
-        not_judged.append(f"{station.link.code}: {station.link.assumptions}")
+        not_judged.append(assumed_of(station))
     return Draft(
         kind="aggregate",
         severity=MUST_FIX if margin < 0 else DECIDE,
-        headline=f"{len(tx)} interferers together arrive at {station.name} {said} I/N {limit:.1f} dB",
-        cure=f"Start with {strongest.name}, which gives {share[0]:.0f} % of the sum." if margin < 0 else "",
+        headline=sentence(
+            _("{number} interferers together arrive at {station} {over} I/N {limit:.1f} dB"),
+            number=len(tx),
+            station=station.name,
+            over=over(margin),
+            limit=limit,
+        ),
+        cure=sentence(
+            # xgettext:no-python-format
+            _("Start with {strongest}, which gives {share:.0f} % of the sum."),
+            strongest=strongest.name,
+            share=share[0],
+        )
+        if margin < 0
+        else "",
         margin=margin,
         margin_unit="dB",
         parties=Parties(link_id=station.link.id, station_label=station.label),

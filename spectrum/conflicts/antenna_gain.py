@@ -6,6 +6,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.radio.antennas.f1336 import STEEPEST_TILT_DEG
 from spectrum.radio.antennas.gain import OMNIDIRECTIONAL, Antenna, gain_towards_dbi
 from spectrum.radio.antennas.measured import Cut
@@ -15,15 +17,15 @@ from .columns import FloatArray
 from .network import AntennaRecord
 
 PATTERN_NAMES = {
-    "measured": "measured table",
+    "measured": _("measured table"),
     "f699": "ITU-R F.699",
     "f1245": "ITU-R F.1245",
-    "f1336_omni": "ITU-R F.1336, omnidirectional",
-    "f1336_sector": "ITU-R F.1336, sector",
+    "f1336_omni": _("ITU-R F.1336, omnidirectional"),
+    "f1336_sector": _("ITU-R F.1336, sector"),
 }
 _QUANTITIES = {
-    "frequency_mhz": "the frequency in MHz",
-    "downtilt_deg": "its tilt below the horizon in degrees",
+    "frequency_mhz": _("the frequency in MHz"),
+    "downtilt_deg": _("its tilt below the horizon in degrees"),
 }
 
 
@@ -86,6 +88,11 @@ def pattern_gap(record: AntennaRecord, frequency_mhz: float, tilt_deg: float = 0
     try:
         gain_towards_dbi(pattern(record), 0.0, tilt_deg, np.array([0.0, 90.0, 180.0]), 0.0, frequency_mhz)
     except RadioRangeError as error:
-        quantity = _QUANTITIES.get(error.argument, f"its {error.argument}")
-        return f"{quantity} is {error.value:g}; {error.limits}"
+        if error.argument not in _QUANTITIES:
+            said = sentence(_("its {quantity}"), quantity=error.argument)
+        else:
+            said = sentence(_QUANTITIES[error.argument])
+        return sentence(
+            _("{quantity} is {value:g}; {limits}"), quantity=said, value=error.value, limits=error.limits
+        )
     return ""

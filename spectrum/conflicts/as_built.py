@@ -9,7 +9,9 @@ from typing import Final
 
 import numpy as np
 
+from sites.sentences import Sentence, sentence
 from sites.terrain import TerrainStore
+from sites.words import gettext_noop as _
 
 from .budget import noise_of, wanted_levels
 from .criteria import Criteria, limits_of
@@ -18,7 +20,7 @@ from .evidence import GIVEN, LIMIT, MARGIN, SUM, TERM, Row
 from .kinds import DECIDE, MUST_FIX
 from .licence_checks import compare_station
 from .network import Network, StationRecord
-from .site_checks.duplex import isolation_needs
+from .site_checks.duplex import isolation_needs, needed_against
 from .site_checks.records import NOTHING_ENTERED, Equipment
 
 #: A power meter and a coupler in the field; common practice, no published source.
@@ -27,9 +29,74 @@ POWER_WITHIN_DB: Final = 1.0
 LEVEL_WITHIN_DB: Final = 6.0
 #: Duplexer and its cabling against the entered figure; common practice, no published source.
 ISOLATION_WITHIN_DB: Final = 3.0
-FOUND, REGISTER, TOLERANCE = "as found", "the register", "tolerance; common practice, no published source"
+FOUND, REGISTER = _("as found"), _("the register")
+TOLERANCE: Final = _("tolerance; common practice, no published source")
 #: Limits of a licence that a setting can break, by the name of the setting.
 _LICENSED: Final = {"frequency": "tx", "channel_width": "width", "modulation": "modulation", "power": "power"}
+
+
+@dataclass(frozen=True)
+class _Setting:
+    """The words for one setting: its rows of evidence as they stand and with the sign turned, and what is off."""
+
+    found: str
+    found_turned: str
+    expected: str
+    expected_turned: str
+    above: str
+    below: str
+
+
+_SETTINGS: Final = {
+    "tx": _Setting(
+        _("Transmit frequency found"),
+        _("Transmit frequency found, sign turned"),
+        _("Transmit frequency expected"),
+        _("Transmit frequency expected, sign turned"),
+        _("the transmit frequency is {difference:.2f} {unit} above the plan"),
+        _("the transmit frequency is {difference:.2f} {unit} below the plan"),
+    ),
+    "rx": _Setting(
+        _("Receive frequency found"),
+        _("Receive frequency found, sign turned"),
+        _("Receive frequency expected"),
+        _("Receive frequency expected, sign turned"),
+        _("the receive frequency is {difference:.2f} {unit} above the plan"),
+        _("the receive frequency is {difference:.2f} {unit} below the plan"),
+    ),
+    "width": _Setting(
+        _("Channel width found"),
+        _("Channel width found, sign turned"),
+        _("Channel width expected"),
+        _("Channel width expected, sign turned"),
+        _("the channel width is {difference:.2f} {unit} above the plan"),
+        _("the channel width is {difference:.2f} {unit} below the plan"),
+    ),
+    "power": _Setting(
+        _("Output power found"),
+        _("Output power found, sign turned"),
+        _("Output power expected"),
+        _("Output power expected, sign turned"),
+        _("the output power is {difference:.1f} {unit} above the plan"),
+        _("the output power is {difference:.1f} {unit} below the plan"),
+    ),
+    "level": _Setting(
+        _("Received level found"),
+        _("Received level found, sign turned"),
+        _("Received level expected"),
+        _("Received level expected, sign turned"),
+        _("the received level is {difference:.1f} {unit} above the prediction"),
+        _("the received level is {difference:.1f} {unit} below the prediction"),
+    ),
+    "isolation": _Setting(
+        _("Isolation found"),
+        _("Isolation found, sign turned"),
+        _("Isolation expected"),
+        _("Isolation expected, sign turned"),
+        _("the isolation is {difference:.1f} {unit} above the plan"),
+        _("the isolation is {difference:.1f} {unit} below the plan"),
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -120,35 +187,38 @@ def _against_licence(station: StationRecord, record: AsFound) -> Iterator[tuple[
         ]
         margin = None if result.margin is None else result.margin * scale
         if margin is not None:
-            evidence.append(Row("Margin", margin, unit, "sum of the above", MARGIN))
+            evidence.append(Row(_("Margin"), margin, unit, _("sum of the above"), MARGIN))
         key = _LICENSED[result.kind]
         yield key, _draft(
-            station, record, f"{key} licensed", MUST_FIX, f"{station.channel.name}: {result.sentence}",
-            "Bring the station back inside its licence, or switch it off.", margin, unit if margin is not None else "", evidence,
+            station, record, f"{key} licensed", MUST_FIX,
+            sentence("{channel}: {verdict}", channel=station.channel.name, verdict=result.sentence),
+            _("Bring the station back inside its licence, or switch it off."),
+            margin, unit if margin is not None else "", evidence,
         )  # fmt: skip
 
 
 def _against_register(station: StationRecord, record: AsFound, outside: Collection[str]) -> Iterable[Draft]:
     """Settings other than planned; those outside the licence have their finding already."""
     mode = station.mode
-    for key, what, was, planned, scale, unit, within in (
-        ("tx", "transmit frequency", record.tx_frequency_hz, station.tx_frequency_hz, 1e-3, "kHz", 0.0),
-        ("rx", "receive frequency", record.rx_frequency_hz, station.rx_frequency_hz, 1e-3, "kHz", 0.0),
-        ("width", "channel width", record.channel_width_hz, mode.channel_width_hz, 1e-3, "kHz", 0.0),
-        ("power", "output power", record.tx_power_dbm, station.tx_power_dbm, 1.0, "dB", POWER_WITHIN_DB),
+    for key, was, planned, scale, unit, within in (
+        ("tx", record.tx_frequency_hz, station.tx_frequency_hz, 1e-3, "kHz", 0.0),
+        ("rx", record.rx_frequency_hz, station.rx_frequency_hz, 1e-3, "kHz", 0.0),
+        ("width", record.channel_width_hz, mode.channel_width_hz, 1e-3, "kHz", 0.0),
+        ("power", record.tx_power_dbm, station.tx_power_dbm, 1.0, "dB", POWER_WITHIN_DB),
     ):
         if was is not None and planned is not None and key not in outside:
-            yield from _apart(
-                station, record, key, what, was * scale, planned * scale, unit, within, REGISTER
-            )
+            yield from _apart(station, record, key, was * scale, planned * scale, unit, within, REGISTER)
     if (
         record.modulation
         and "modulation" not in outside
         and record.modulation.casefold() != mode.modulation.casefold()
     ):
         yield _draft(
-            station, record, "modulation", DECIDE, f"the modulation is {record.modulation}, planned is {mode.modulation}",
-            "Set the planned modulation, or enter the mode that is in use.", None, "", [],
+            station, record, "modulation", DECIDE,
+            sentence(
+                _("the modulation is {found}, planned is {planned}"), found=record.modulation, planned=mode.modulation
+            ),
+            _("Set the planned modulation, or enter the mode that is in use."), None, "", [],
         )  # fmt: skip
 
 
@@ -156,13 +226,13 @@ def _level(station: StationRecord, record: AsFound, wanted_dbm: float) -> Iterab
     if record.received_level_dbm is None or np.isnan(wanted_dbm):
         return
     yield from _apart(
-        station, record, "level", "received level", record.received_level_dbm, wanted_dbm, "dB", LEVEL_WITHIN_DB,
-        "predicted, median",
+        station, record, "level", record.received_level_dbm, wanted_dbm, "dB", LEVEL_WITHIN_DB,
+        _("predicted, median"),
     )  # fmt: skip
 
 
 def _apart(
-    station: StationRecord, record: AsFound, key: str, what: str, was: float, expected: float, unit: str, within: float,
+    station: StationRecord, record: AsFound, key: str, was: float, expected: float, unit: str, within: float,
     source: str,
 ) -> Iterable[Draft]:  # fmt: skip
     """Found and expected further from each other than the tolerance."""
@@ -170,23 +240,22 @@ def _apart(
     margin = within - abs(difference)
     if margin >= -1e-9:
         return
-    sign = 1.0 if difference > 0 else -1.0
+    above, words = difference > 0, _SETTINGS[key]
+    sign = 1.0 if above else -1.0
     shown = "dBm" if key in ("power", "level") else unit
-    turned = "" if sign > 0 else ", sign turned"
+    found, wanted = (words.found, words.expected_turned) if above else (words.found_turned, words.expected)
     evidence = [
-        Row(f"{what} found{turned}".capitalize(), sign * was, shown, FOUND, TERM),
-        Row(f"{what} expected{'' if sign < 0 else ', sign turned'}".capitalize(), -sign * expected, shown, source, TERM),
-        Row("Difference", abs(difference), unit, "sum of the above", SUM),
-        Row("Permitted difference", within, unit, TOLERANCE if within else "both must agree", LIMIT),
-        Row("Margin", margin, unit, "permitted less found", MARGIN),
-    ]  # fmt: skip
-    way = "above" if difference > 0 else "below"
-    decimals = 2 if unit == "kHz" else 1
-    said = f"the {what} is {abs(difference):.{decimals}f} {unit} {way} {'the prediction' if key == 'level' else 'the plan'}"
+        Row(found, sign * was, shown, FOUND, TERM),
+        Row(wanted, -sign * expected, shown, source, TERM),
+        Row(_("Difference"), abs(difference), unit, _("sum of the above"), SUM),
+        Row(_("Permitted difference"), within, unit, TOLERANCE if within else _("both must agree"), LIMIT),
+        Row(_("Margin"), margin, unit, _("permitted less found"), MARGIN),
+    ]
+    said = sentence(words.above if above else words.below, difference=abs(difference), unit=unit)
     cure = (
-        "Look at pointing, polarisation, connectors and power; then at the path."
+        _("Look at pointing, polarisation, connectors and power; then at the path.")
         if key == "level"
-        else "Set the station as planned, or enter what is to stay."
+        else _("Set the station as planned, or enter what is to stay.")
     )
     yield _draft(station, record, key, DECIDE, said, cure, margin, unit, evidence)
 
@@ -201,19 +270,22 @@ def _isolation(
         margin = record.isolation_db - needed
         evidence = [
             *rows,
-            Row(f"Isolation needed against {what}", needed, "dB", "sum", SUM),
-            Row("Isolation measured", record.isolation_db, "dB", FOUND, LIMIT),
-            Row("Margin", margin, "dB", "measured less needed", MARGIN),
+            Row(needed_against(what), needed, "dB", _("sum"), SUM),
+            Row(_("Isolation measured"), record.isolation_db, "dB", FOUND, LIMIT),
+            Row(_("Margin"), margin, "dB", _("measured less needed"), MARGIN),
         ]
         yield _draft(
             station, record, "isolation need", MUST_FIX,
-            f"the isolation measured, {record.isolation_db:.1f} dB, is {-margin:.1f} dB less than needed against {what}",
-            "Tune or change the duplexer, with transmitters off and loaded.", margin, "dB", evidence,
+            sentence(
+                _("the isolation measured, {measured:.1f} dB, is {short:.1f} dB less than needed against {what}"),
+                measured=record.isolation_db, short=-margin, what=sentence(what),
+            ),
+            _("Tune or change the duplexer, with transmitters off and loaded."), margin, "dB", evidence,
         )  # fmt: skip
     entered = record.equipment.duplexer_isolation_db
     if entered is not None and record.isolation_db < entered - ISOLATION_WITHIN_DB:
         yield from _apart(
-            station, record, "isolation", "isolation", record.isolation_db, entered, "dB", ISOLATION_WITHIN_DB, REGISTER
+            station, record, "isolation", record.isolation_db, entered, "dB", ISOLATION_WITHIN_DB, REGISTER
         )  # fmt: skip
 
 
@@ -223,12 +295,13 @@ def _service(station: StationRecord, record: AsFound) -> Iterable[Draft]:
         margin = record.required_round_trip_ms - record.round_trip_ms
         if margin < 0:
             yield _draft(
-                station, record, "round trip", DECIDE, f"the round trip takes {-margin:.1f} ms longer than the service allows",
-                "Look at mode, interleaving and framing.", margin, "ms",
+                station, record, "round trip", DECIDE,
+                sentence(_("the round trip takes {excess:.1f} ms longer than the service allows"), excess=-margin),
+                _("Look at mode, interleaving and framing."), margin, "ms",
                 [
-                    Row("Round trip measured", record.round_trip_ms, "ms", FOUND, TERM),
-                    Row("Round trip the service needs", record.required_round_trip_ms, "ms", REGISTER, LIMIT),
-                    Row("Margin", margin, "ms", "needed less measured", MARGIN),
+                    Row(_("Round trip measured"), record.round_trip_ms, "ms", FOUND, TERM),
+                    Row(_("Round trip the service needs"), record.required_round_trip_ms, "ms", REGISTER, LIMIT),
+                    Row(_("Margin"), margin, "ms", _("needed less measured"), MARGIN),
                 ],
             )  # fmt: skip
     if record.throughput_kbps is not None and record.required_bit_rate_kbps is not None:
@@ -236,25 +309,35 @@ def _service(station: StationRecord, record: AsFound) -> Iterable[Draft]:
         if margin < 0:
             yield _draft(
                 station, record, "throughput", DECIDE,
-                f"the throughput is {-margin:.1f} kbit/s less than the service needs",
-                "Look at mode, errors and levels.", margin, "kbit/s",
+                sentence(_("the throughput is {short:.1f} kbit/s less than the service needs"), short=-margin),
+                _("Look at mode, errors and levels."), margin, "kbit/s",
                 [
-                    Row("Throughput measured", record.throughput_kbps, "kbit/s", FOUND, TERM),
-                    Row("Less: what the service needs", -record.required_bit_rate_kbps, "kbit/s", REGISTER, TERM),
-                    Row("Margin", margin, "kbit/s", "measured less needed", MARGIN),
+                    Row(_("Throughput measured"), record.throughput_kbps, "kbit/s", FOUND, TERM),
+                    Row(_("Less: what the service needs"), -record.required_bit_rate_kbps, "kbit/s", REGISTER, TERM),
+                    Row(_("Margin"), margin, "kbit/s", _("measured less needed"), MARGIN),
                 ],
             )  # fmt: skip
 
 
 def _draft(
-    station: StationRecord, record: AsFound, key: str, severity: str, said: str, cure: str, margin: float | None,
+    station: StationRecord, record: AsFound, key: str, severity: str, said: Sentence, cure: str, margin: float | None,
     unit: str, evidence: list[Row],
 ) -> Draft:  # fmt: skip
-    given = [Row("Found on", record.found_on.isoformat(), "", f"recorded by {record.found_by}", GIVEN)]
+    given = [
+        Row(
+            _("Found on"),
+            sentence("{day}", day=record.found_on),
+            "",
+            sentence(_("recorded by {person}"), person=record.found_by),
+            GIVEN,
+        )
+    ]
     return Draft(
         kind="as_built_differs",
         severity=severity,
-        headline=f"{station.name} as found on {record.found_on}: {said}"[:300],
+        headline=sentence(
+            _("{station} as found on {day}: {said}"), station=station.name, day=record.found_on, said=said
+        ),
         cure=cure,
         margin=margin,
         margin_unit=unit,

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
+
 from .antenna_gain import is_omnidirectional, pattern_gap
 from .drafts import Draft, Parties
 from .kinds import DECIDE
@@ -31,35 +34,51 @@ def gaps_of(station: StationRecord) -> Iterator[str]:
             continue
         yield from pattern_gap_of(station, frequency_hz / 1e6)
         if not LEAST_FREQUENCY_MHZ <= frequency_hz / 1e6 <= GREATEST_FREQUENCY_MHZ:
-            yield (
-                f"{frequency_hz / 1e6:.5f} MHz: ITU-R P.452 holds from {LEAST_FREQUENCY_MHZ:g} to "
-                f"{GREATEST_FREQUENCY_MHZ:g} MHz. The least possible loss, free space, stands in."
+            yield sentence(
+                _(
+                    "{frequency:.5f} MHz: ITU-R P.452 holds from {least:g} to {greatest:g} MHz. "
+                    "The least possible loss, free space, stands in."
+                ),
+                frequency=frequency_hz / 1e6,
+                least=LEAST_FREQUENCY_MHZ,
+                greatest=GREATEST_FREQUENCY_MHZ,
             )
     if station.ground_height_m is None:
-        yield (
-            f"{station.site_code} has no ground height: both ends of every path to it are taken to stand "
-            "at the same height."
+        yield sentence(
+            _(
+                "{site} has no ground height: both ends of every path to it are taken to stand "
+                "at the same height."
+            ),
+            site=station.site_code,
         )
 
 
 def azimuth_gap(station: StationRecord) -> Iterator[str]:
     """A directional antenna that points nowhere."""
     if station.azimuth_deg is None and not is_omnidirectional(station.antenna):
-        yield f"{station.name} has no azimuth: the full gain is taken in every direction."
+        yield sentence(
+            _("{station} has no azimuth: the full gain is taken in every direction."), station=station.name
+        )
 
 
 def pattern_gap_of(station: StationRecord, frequency_mhz: float) -> Iterator[str]:
     """A frequency or a tilt at which the antenna's pattern does not hold."""
     if reason := pattern_gap(station.antenna, frequency_mhz, station.tilt_deg):
-        yield f"{station.antenna.name}: {reason} Its full gain is taken in every direction."
+        yield sentence(
+            _("{antenna}: {reason} Its full gain is taken in every direction."),
+            antenna=station.antenna.name,
+            reason=reason,
+        )
 
 
 def _draft(station: StationRecord, sentences: list[str]) -> Draft:
     return Draft(
         kind="not_computed",
         severity=DECIDE,
-        headline=f"{station.name} cannot be judged in full. {sentences[0]}",
-        cure="Enter what is missing, or judge it by hand and accept with the reason.",
+        headline=sentence(
+            _("{station} cannot be judged in full. {first}"), station=station.name, first=sentences[0]
+        ),
+        cure=_("Enter what is missing, or judge it by hand and accept with the reason."),
         parties=Parties(link_id=station.link.id, station_label=station.label),
         not_judged=sentences,
     )

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-INTERFERENCE: Final = "interference"
-SITE: Final = "at a site"
-LINK: Final = "link"
-LICENCE_LIMITS: Final = "licence limits"
-TIME: Final = "time"
+from sites.words import gettext_noop as _
+
+INTERFERENCE: Final = _("interference")
+SITE: Final = _("at a site")
+LINK: Final = _("link")
+LICENCE_LIMITS: Final = _("licence limits")
+TIME: Final = _("time")
 
 MUST_FIX: Final = "must_fix"
 DECIDE: Final = "decide"
@@ -30,200 +32,217 @@ class Kind:
 _ALL: Final = (
     Kind(
         "co_channel",
-        "Co-channel interference",
+        _("Co-channel interference"),
         INTERFERENCE,
-        "A transmitter's channel overlaps a receiver's pass band and arrives above the permitted I/N.",
+        _("A transmitter's channel overlaps a receiver's pass band and arrives above the permitted I/N."),
     ),
     Kind(
         "adjacent_channel",
-        "Adjacent-channel interference",
+        _("Adjacent-channel interference"),
         INTERFERENCE,
-        "A transmitter beside a receiver's channel spills into it above the permitted I/N.",
+        _("A transmitter beside a receiver's channel spills into it above the permitted I/N."),
     ),
     Kind(
         "aggregate",
-        "Aggregate interference",
+        _("Aggregate interference"),
         INTERFERENCE,
-        "All interferers of one receiver, summed in watts, exceed the permitted I/N.",
+        _("All interferers of one receiver, summed in watts, exceed the permitted I/N."),
     ),
     Kind(
         "carrier_to_interference",
-        "Wanted signal too close to an interferer",
+        _("Wanted signal too close to an interferer"),
         INTERFERENCE,
-        "An interferer that is strong for a small part of the time leaves less C/I than the mode needs.",
+        _("An interferer that is strong for a small part of the time leaves less C/I than the mode needs."),
     ),
     Kind(
         "duplex_isolation",
-        "Duplex isolation",
+        _("Duplex isolation"),
         SITE,
-        "A station that transmits and receives at once needs its receiver isolated from its own noise and carrier.",
+        _(
+            "A station that transmits and receives at once needs its receiver isolated from its own noise and carrier."
+        ),
     ),
     Kind(
         "transmitter_noise",
-        "Transmitter noise at a receiver",
+        _("Transmitter noise at a receiver"),
         SITE,
-        "The sideband noise of transmitters near a receiver exceeds the permitted I/N, though their channels are apart.",
+        _(
+            "The sideband noise of transmitters near a receiver exceeds the permitted I/N, though their channels are apart."
+        ),
     ),
     Kind(
         "receiver_blocking",
-        "Receiver blocking",
+        _("Receiver blocking"),
         SITE,
-        "The carriers of transmitters near a receiver come near or over the level at which it loses sensitivity.",
+        _(
+            "The carriers of transmitters near a receiver come near or over the level at which it loses sensitivity."
+        ),
     ),
     Kind(
         "band_half_clash",
-        "Band-half clash",
+        _("Band-half clash"),
         SITE,
-        "At one mast, one station transmits in the band half in which another receives.",
+        _("At one mast, one station transmits in the band half in which another receives."),
     ),
     Kind(
         "intermodulation",
-        "Intermodulation",
+        _("Intermodulation"),
         SITE,
-        "Two or three transmitters near a receiver mix to a product on its channel. Lower orders are stronger and "
-        "stand first; a product on a signal that makes it is not counted.",
+        _(
+            "Two or three transmitters near a receiver mix to a product on its channel. Lower orders are stronger and "
+            "stand first; a product on a signal that makes it is not counted."
+        ),
     ),
     Kind(
         "harmonic",
-        "Harmonic on a receiver",
+        _("Harmonic on a receiver"),
         SITE,
-        "A multiple of a transmit frequency falls on a receiver at the same site or near it.",
+        _("A multiple of a transmit frequency falls on a receiver at the same site or near it."),
     ),
     Kind(
         "ends_not_mirrored",
-        "Ends not mirrored",
+        _("Ends not mirrored"),
         LINK,
-        "What one end transmits, the other must receive, in the same width.",
+        _("What one end transmits, the other must receive, in the same width."),
     ),
     Kind(
         "off_raster",
-        "Off the raster",
+        _("Off the raster"),
         LINK,
-        "A frequency does not stand on the link's channel plan.",
+        _("A frequency does not stand on the link's channel plan."),
     ),
     Kind(
         "equipment_limits",
-        "Equipment cannot do this",
+        _("Equipment cannot do this"),
         LINK,
-        "Frequency or power lies outside what the radio or antenna is made for.",
+        _("Frequency or power lies outside what the radio or antenna is made for."),
     ),
     Kind(
         "as_built_differs",
-        "Found otherwise than licensed or planned",
+        _("Found otherwise than licensed or planned"),
         LINK,
-        "What a field engineer recorded at a station differs from its licence, its plan or the prediction.",
+        _(
+            "What a field engineer recorded at a station differs from its licence, its plan or the prediction."
+        ),
     ),
     Kind(
         "not_computed",
-        "Could not be computed",
+        _("Could not be computed"),
         LINK,
-        "Something needed for a judgement is missing or outside a formula's range; it counts against the link.",
+        _(
+            "Something needed for a judgement is missing or outside a formula's range; it counts against the link."
+        ),
     ),
     Kind(
         "licence_frequency",
-        "Frequency off licence",
+        _("Frequency off licence"),
         LICENCE_LIMITS,
-        "The station transmits on another frequency than the licensed one.",
+        _("The station transmits on another frequency than the licensed one."),
     ),
     Kind(
         "licence_channel_width",
-        "Channel wider than licensed",
+        _("Channel wider than licensed"),
         LICENCE_LIMITS,
-        "The channel is wider than the licence allows.",
+        _("The channel is wider than the licence allows."),
     ),
     Kind(
         "licence_occupied_bandwidth",
-        "Occupied bandwidth over limit",
+        _("Occupied bandwidth over limit"),
         LICENCE_LIMITS,
-        "The emission occupies more than the licence allows.",
+        _("The emission occupies more than the licence allows."),
     ),
     Kind(
         "licence_emission",
-        "Emission not licensed",
+        _("Emission not licensed"),
         LICENCE_LIMITS,
-        "The emission designator is not among those the licence lists.",
+        _("The emission designator is not among those the licence lists."),
     ),
     Kind(
         "licence_modulation",
-        "Modulation not licensed",
+        _("Modulation not licensed"),
         LICENCE_LIMITS,
-        "The modulation is not among those the licence lists.",
+        _("The modulation is not among those the licence lists."),
     ),
     Kind(
         "licence_power",
-        "Power over limit",
+        _("Power over limit"),
         LICENCE_LIMITS,
-        "Power, in the licence's own kind, exceeds the limit.",
+        _("Power, in the licence's own kind, exceeds the limit."),
     ),
     Kind(
         "licence_position",
-        "Position off licence",
+        _("Position off licence"),
         LICENCE_LIMITS,
-        "The station stands outside the licensed place or area.",
+        _("The station stands outside the licensed place or area."),
     ),
     Kind(
         "licence_antenna_height",
-        "Antenna higher than licensed",
+        _("Antenna higher than licensed"),
         LICENCE_LIMITS,
-        "The antenna stands higher than the licence allows.",
+        _("The antenna stands higher than the licence allows."),
     ),
     Kind(
         "licence_azimuth",
-        "Azimuth off licence",
+        _("Azimuth off licence"),
         LICENCE_LIMITS,
-        "The antenna points elsewhere than licensed.",
+        _("The antenna points elsewhere than licensed."),
     ),
     Kind(
         "licence_polarisation",
-        "Polarisation off licence",
+        _("Polarisation off licence"),
         LICENCE_LIMITS,
-        "The polarisation differs from the licensed one.",
+        _("The polarisation differs from the licensed one."),
     ),
     Kind(
         "station_without_licence",
-        "Station without a licence",
+        _("Station without a licence"),
         LICENCE_LIMITS,
-        "No licensed channel allows this station to transmit.",
+        _("No licensed channel allows this station to transmit."),
     ),
     Kind(
         "same_assignment_twice",
-        "Same assignment twice",
+        _("Same assignment twice"),
         LICENCE_LIMITS,
-        "One assignment is used by two links, or licensed twice at one place.",
+        _("One assignment is used by two links, or licensed twice at one place."),
     ),
-    Kind("licence_expired", "Licence expired", TIME, "The licence has run out."),
+    Kind("licence_expired", _("Licence expired"), TIME, _("The licence has run out.")),
     Kind(
         "not_yet_in_force",
-        "Licence not yet in force",
+        _("Licence not yet in force"),
         TIME,
-        "The licence starts later than the station that relies on it.",
+        _("The licence starts later than the station that relies on it."),
     ),
-    Kind("renewal_due", "Renewal due", TIME, "The renewal window is open and no renewal is filed."),
+    Kind("renewal_due", _("Renewal due"), TIME, _("The renewal window is open and no renewal is filed.")),
     Kind(
         "bring_into_use_near",
-        "Bring-into-use date near",
+        _("Bring-into-use date near"),
         TIME,
-        "The licence ends by itself unless it is brought into use by this date.",
+        _("The licence ends by itself unless it is brought into use by this date."),
     ),
     Kind(
         "use_notice_due",
-        "Notice of use due",
+        _("Notice of use due"),
         TIME,
-        "The licence was brought into use and the authority was not told.",
+        _("The licence was brought into use and the authority was not told."),
     ),
-    Kind("fee_due", "Fee due", TIME, "A licence whose fee is not paid may lapse."),
+    Kind("fee_due", _("Fee due"), TIME, _("A licence whose fee is not paid may lapse.")),
     Kind(
         "link_outlives_licence",
-        "Link outlives its licence",
+        _("Link outlives its licence"),
         TIME,
-        "The link is planned to run past the licence's last day.",
+        _("The link is planned to run past the licence's last day."),
     ),
-    Kind("channel_unused", "Channel paid for and unused", TIME, "No live link uses this licensed channel."),
+    Kind(
+        "channel_unused",
+        _("Channel paid for and unused"),
+        TIME,
+        _("No live link uses this licensed channel."),
+    ),
     Kind(
         "reservation_lapsing",
-        "Reservation lapsing",
+        _("Reservation lapsing"),
         TIME,
-        "The pair is held until a date that is near; then it is free for others.",
+        _("The pair is held until a date that is near; then it is free for others."),
     ),
 )
 

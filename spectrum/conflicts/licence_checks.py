@@ -6,8 +6,10 @@ import datetime as dt
 from collections.abc import Iterable
 
 from licences.limits import LimitResult, Transmission, compare
-from licences.standing import Standing
+from licences.standing import WORDS, Standing
 from sites.geodesy import inverse
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 from .criteria import Criteria
 from .drafts import Draft, Parties
@@ -90,12 +92,21 @@ def _limit_draft(station: StationRecord, channel: ChannelRecord, result: LimitRe
     rows = [Row(t.name, *_in_khz(t.value, t.unit), t.source, TERM) for t in result.terms]
     margin, unit = (None, "") if result.margin is None else _in_khz(result.margin, result.margin_unit)
     if margin is not None:
-        rows.append(Row("Margin", margin, unit, "sum of the above", MARGIN))
+        rows.append(Row(_("Margin"), margin, unit, _("sum of the above"), MARGIN))
     yield Draft(
         kind=LIMIT_KINDS[result.kind],
         severity=MUST_FIX if judged else DECIDE,
-        headline=f"{station.name} against {channel.name}: {result.sentence}"[:300],
-        cure=f"Change the station, or ask for a modified grant of {channel.licence.name}." if judged else "",
+        headline=sentence(
+            _("{station} against {channel}: {verdict}"),
+            station=station.name,
+            channel=channel.name,
+            verdict=result.sentence,
+        ),
+        cure=sentence(
+            _("Change the station, or ask for a modified grant of {licence}."), licence=channel.licence.name
+        )
+        if judged
+        else "",
         margin=margin if judged else None,
         margin_unit=unit if judged else "",
         parties=_parties(station, channel),
@@ -114,12 +125,17 @@ def _without_licence(station: StationRecord) -> Draft:
     return Draft(
         kind="station_without_licence",
         severity=MUST_FIX if transmits else NOTE,
-        headline=(
-            f"{station.name} transmits {(station.tx_frequency_hz or 0) / 1e6:.5f} MHz without a licensed channel"
-            if transmits
-            else f"{station.name} has no licensed channel yet; it must not transmit before the grant"
+        headline=sentence(
+            _("{station} transmits {frequency:.5f} MHz without a licensed channel"),
+            station=station.name,
+            frequency=(station.tx_frequency_hz or 0) / 1e6,
+        )
+        if transmits
+        else sentence(
+            _("{station} has no licensed channel yet; it must not transmit before the grant"),
+            station=station.name,
         ),
-        cure="Name the licensed channel that covers it, or file an application.",
+        cure=_("Name the licensed channel that covers it, or file an application."),
         parties=Parties(link_id=station.link.id, station_label=station.label, site_id=station.site_id),
     )
 
@@ -128,15 +144,21 @@ def _licence_gone(station: StationRecord, channel: ChannelRecord, state: Standin
     """A channel that was surrendered, cancelled, has lapsed or is not granted is no licence at all."""
     applied = state is Standing.APPLIED
     ends = [day for day in (channel.ended_on, channel.licence.ended_on) if day is not None]
-    since = f" since {min(ends)}" if ends else ""
+    standing = sentence(WORDS[state])
+    if ends:
+        standing = sentence(_("{standing} since {day}"), standing=standing, day=min(ends))
+    said = (
+        _("{station} relies on {channel}, which is {standing}: it transmits without a licence")
+        if transmits
+        else _("{station} relies on {channel}, which is {standing}; it must not transmit before a grant")
+    )
     return Draft(
         kind="station_without_licence",
         severity=MUST_FIX if transmits else NOTE if applied else DECIDE,
-        headline=f"{station.name} relies on {channel.name}, which is {state.words}{since}"
-        + (": it transmits without a licence" if transmits else "; it must not transmit before a grant"),
-        cure="Wait for the grant."
+        headline=sentence(said, station=station.name, channel=channel.name, standing=standing),
+        cure=_("Wait for the grant.")
         if applied
-        else "Stop transmitting; name another licensed channel, or file anew.",
+        else _("Stop transmitting; name another licensed channel, or file anew."),
         parties=_parties(station, channel),
     )
 
@@ -155,9 +177,15 @@ def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> It
             MUST_FIX,
             station,
             channel,
-            f"{station.name} is to transmit from {max(starts, as_of)}; {channel.name} is in force from {channel.in_force_from}",
-            "Start later, or not at all.",
-            "Days without a licence",
+            sentence(
+                _("{station} is to transmit from {start}; {channel} is in force from {day}"),
+                station=station.name,
+                start=max(starts, as_of),
+                channel=channel.name,
+                day=channel.in_force_from,
+            ),
+            _("Start later, or not at all."),
+            _("Days without a licence"),
             (channel.in_force_from - max(starts, as_of)).days,
         )
     if until < as_of:
@@ -166,9 +194,14 @@ def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> It
             MUST_FIX if transmits else DECIDE,
             station,
             channel,
-            f"{station.name} relies on {channel.name}, which ended on {until}",
-            "Stop transmitting until a licence is in force, and file.",
-            "Days since the end",
+            sentence(
+                _("{station} relies on {channel}, which ended on {day}"),
+                station=station.name,
+                channel=channel.name,
+                day=until,
+            ),
+            _("Stop transmitting until a licence is in force, and file."),
+            _("Days since the end"),
             (as_of - until).days,
         )
     elif station.link.ends_on != FAR_FUTURE and station.link.ends_on > until:
@@ -177,9 +210,15 @@ def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> It
             NOTE if until.toordinal() - as_of.toordinal() > 365 else DECIDE,
             station,
             channel,
-            f"{station.link.code} is to run until {station.link.ends_on}; {channel.name} ends on {until}",
-            "Plan the renewal, or end the link earlier.",
-            "Days beyond the licence",
+            sentence(
+                _("{link} is to run until {end}; {channel} ends on {day}"),
+                link=station.link.code,
+                end=station.link.ends_on,
+                channel=channel.name,
+                day=until,
+            ),
+            _("Plan the renewal, or end the link earlier."),
+            _("Days beyond the licence"),
             (station.link.ends_on - until).days,
         )
 
@@ -203,9 +242,9 @@ def _days_draft(
         margin_unit="days",
         parties=_parties(station, channel),
         evidence=[
-            Row(what, float(days), "days", "dates of link and licence", TERM),
-            Row("Permitted", 0.0, "days", "no transmission outside the licence's dates", LIMIT),
-            Row("Margin", -float(days), "days", "permitted less found", MARGIN),
+            Row(what, float(days), "days", _("dates of link and licence"), TERM),
+            Row(_("Permitted"), 0.0, "days", _("no transmission outside the licence's dates"), LIMIT),
+            Row(_("Margin"), -float(days), "days", _("permitted less found"), MARGIN),
         ],
     )
 
@@ -228,8 +267,15 @@ def _used_twice(network: Network, link_id: int | None) -> Iterable[Draft]:
                 yield Draft(
                     kind="same_assignment_twice",
                     severity=DECIDE,
-                    headline=f"{one.name} and {other.name} both rely on {channel.name}",
-                    cure="Give one of them another licensed channel, or confirm that the licence covers both.",
+                    headline=sentence(
+                        _("{one} and {other} both rely on {channel}"),
+                        one=one.name,
+                        other=other.name,
+                        channel=channel.name,
+                    ),
+                    cure=_(
+                        "Give one of them another licensed channel, or confirm that the licence covers both."
+                    ),
                     parties=Parties(
                         link_id=one.link.id,
                         station_label=one.label,
@@ -275,17 +321,28 @@ def _licensed_twice(network: Network, criteria: Criteria) -> Iterable[Draft]:
                 yield Draft(
                     kind="same_assignment_twice",
                     severity=DECIDE,
-                    headline=f"{first.name} and {second.name} license {here.frequency_hz / 1e6:.5f} MHz at one place",
-                    cure="Surrender one of the two; it is paid for twice.",
+                    headline=sentence(
+                        _("{one} and {other} license {frequency:.5f} MHz at one place"),
+                        one=first.name,
+                        other=second.name,
+                        frequency=here.frequency_hz / 1e6,
+                    ),
+                    cure=_("Surrender one of the two; it is paid for twice."),
                     parties=Parties(
                         licence_id=first.licence.id,
                         licensed_channel_id=first.id,
                         other_station_label=f"channel {second.id}"[:20],
                     ),
                     evidence=[
-                        Row("Frequency", here.frequency_hz / 1e6, "MHz", "both licensed channels", GIVEN),
                         Row(
-                            "Distance between the two positions", distance_m, "m", "geodesic on WGS 84", GIVEN
+                            _("Frequency"), here.frequency_hz / 1e6, "MHz", _("both licensed channels"), GIVEN
+                        ),
+                        Row(
+                            _("Distance between the two positions"),
+                            distance_m,
+                            "m",
+                            _("geodesic on WGS 84"),
+                            GIVEN,
                         ),
                     ],
                 )

@@ -4,10 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from sites.sentences import Sentence, sentence
+from sites.words import gettext_noop as _
+
 from .drafts import Draft, Parties
 from .evidence import GIVEN, LIMIT, MARGIN, TERM, Row
 from .kinds import MUST_FIX
 from .network import Network, PlanRecord, StationRecord
+
+_FREQUENCY, _WIDTH = "frequency", "width"
+TX_RADIO, RX_RADIO = _("transmit frequency, radio"), _("receive frequency, radio")
+TX_ANTENNA, RX_ANTENNA = _("transmit frequency, antenna"), _("receive frequency, antenna")
+POWER = _("output power")
+# What tells the aspects apart in the identity of a finding: at most 20 characters.
+_KEYS = {
+    TX_RADIO: "tx radio",
+    RX_RADIO: "rx radio",
+    TX_ANTENNA: "tx antenna",
+    RX_ANTENNA: "rx antenna",
+    POWER: "output power",
+}
 
 
 def link_findings(network: Network, *, link_id: int | None = None) -> list[Draft]:
@@ -35,7 +51,11 @@ def _not_mirrored(stations: Sequence[StationRecord]) -> Iterable[Draft]:
         if len(stations) != 2:
             yield _incomplete(
                 stations,
-                f"A point-to-point link has two stations; {stations[0].link.code} has {len(stations)}.",
+                sentence(
+                    _("A point-to-point link has two stations; {link} has {number}."),
+                    link=stations[0].link.code,
+                    number=len(stations),
+                ),
             )
             return
         pairs = [(stations[0], stations[1])]
@@ -45,8 +65,15 @@ def _not_mirrored(stations: Sequence[StationRecord]) -> Iterable[Draft]:
         if len(hubs) != 1 or not remotes:
             yield _incomplete(
                 stations,
-                f"A point-to-multipoint link has one hub and at least one remote; {stations[0].link.code} has "
-                f"{len(hubs)} and {len(remotes)}.",
+                sentence(
+                    _(
+                        "A point-to-multipoint link has one hub and at least one remote; {link} has "
+                        "{hubs} and {remotes}."
+                    ),
+                    link=stations[0].link.code,
+                    hubs=len(hubs),
+                    remotes=len(remotes),
+                ),
             )
             return
         pairs = [(hubs[0], remote) for remote in remotes]
@@ -57,13 +84,18 @@ def _not_mirrored(stations: Sequence[StationRecord]) -> Iterable[Draft]:
             yield _pair_draft(
                 one,
                 other,
-                f"{one.name} uses {one.mode.channel_width_hz / 1e3:g} kHz, "
-                f"{other.name} {other.mode.channel_width_hz / 1e3:g} kHz",
-                "channel width",
+                sentence(
+                    _("{one} uses {width:g} kHz, {other} {other_width:g} kHz"),
+                    one=one.name,
+                    width=one.mode.channel_width_hz / 1e3,
+                    other=other.name,
+                    other_width=other.mode.channel_width_hz / 1e3,
+                ),
+                _("{station}: channel width"),
                 one.mode.channel_width_hz / 1e3,
                 other.mode.channel_width_hz / 1e3,
                 "kHz",
-                "width",
+                _WIDTH,
             )
 
 
@@ -74,12 +106,18 @@ def _mirror(sender: StationRecord, receiver: StationRecord) -> Iterable[Draft]:
     yield _pair_draft(
         sender,
         receiver,
-        f"{sender.name} transmits {sent / 1e6:.5f} MHz, {receiver.name} listens on {heard / 1e6:.5f} MHz",
-        "transmit and receive frequency",
+        sentence(
+            _("{sender} transmits {sent:.5f} MHz, {receiver} listens on {heard:.5f} MHz"),
+            sender=sender.name,
+            sent=sent / 1e6,
+            receiver=receiver.name,
+            heard=heard / 1e6,
+        ),
+        _("{station}: transmit and receive frequency"),
         sent / 1e6,
         heard / 1e6,
         "MHz",
-        "frequency",
+        _FREQUENCY,
     )
 
 
@@ -98,31 +136,33 @@ def _pair_draft(
         kind="ends_not_mirrored",
         severity=MUST_FIX,
         headline=headline,
-        cure=f"Give both ends the same {aspect}.",
+        cure=_("Give both ends the same frequency.")
+        if aspect == _FREQUENCY
+        else _("Give both ends the same width."),
         margin=-abs(first - second),
         margin_unit=unit,
         parties=Parties(
             link_id=one.link.id,
             station_label=one.label,
             other_link_id=other.link.id,
-            other_station_label=other.label if aspect == "frequency" else f"{other.label} {aspect}"[:20],
+            other_station_label=other.label if aspect == _FREQUENCY else f"{other.label} {aspect}"[:20],
         ),
         evidence=[
-            Row(f"{one.name}: {what}", first, unit, "the register", GIVEN),
-            Row(f"{other.name}: {what}", second, unit, "the register", GIVEN),
-            Row("Difference", abs(first - second), unit, "absolute", TERM),
-            Row("Permitted difference", 0.0, unit, "both ends must agree", LIMIT),
-            Row("Margin", -abs(first - second), unit, "permitted less found", MARGIN),
+            Row(sentence(what, station=one.name), first, unit, _("the register"), GIVEN),
+            Row(sentence(what, station=other.name), second, unit, _("the register"), GIVEN),
+            Row(_("Difference"), abs(first - second), unit, _("absolute"), TERM),
+            Row(_("Permitted difference"), 0.0, unit, _("both ends must agree"), LIMIT),
+            Row(_("Margin"), -abs(first - second), unit, _("permitted less found"), MARGIN),
         ],
     )
 
 
-def _incomplete(stations: Sequence[StationRecord], sentence: str) -> Draft:
+def _incomplete(stations: Sequence[StationRecord], said: Sentence) -> Draft:
     return Draft(
         kind="ends_not_mirrored",
         severity=MUST_FIX,
-        headline=sentence,
-        cure="Enter the missing stations.",
+        headline=said,
+        cure=_("Enter the missing stations."),
         parties=Parties(link_id=stations[0].link.id),
     )
 
@@ -131,9 +171,17 @@ def _off_raster(station: StationRecord) -> Iterable[Draft]:
     plan = station.link.plan
     if plan is None:
         return
-    for direction, frequency in (
-        ("transmits", station.tx_frequency_hz),
-        ("listens on", station.rx_frequency_hz),
+    for direction, said, frequency in (
+        (
+            "transmits",
+            _("{station} transmits {frequency:.5f} MHz, which is no channel of {plan}"),
+            station.tx_frequency_hz,
+        ),
+        (
+            "listens on",
+            _("{station} listens on {frequency:.5f} MHz, which is no channel of {plan}"),
+            station.rx_frequency_hz,
+        ),
     ):
         if frequency is None:
             continue
@@ -144,19 +192,19 @@ def _off_raster(station: StationRecord) -> Iterable[Draft]:
         yield Draft(
             kind="off_raster",
             severity=MUST_FIX,
-            headline=f"{station.name} {direction} {frequency / 1e6:.5f} MHz, which is no channel of {plan.code}",
-            cure=f"The nearest channel is {nearest / 1e6:.5f} MHz.",
+            headline=sentence(said, station=station.name, frequency=frequency / 1e6, plan=plan.code),
+            cure=sentence(_("The nearest channel is {frequency:.5f} MHz."), frequency=nearest / 1e6),
             margin=-away_khz,
             margin_unit="kHz",
             parties=Parties(
                 link_id=station.link.id, station_label=station.label, other_station_label=direction[:20]
             ),
             evidence=[
-                Row("Frequency", frequency / 1e6, "MHz", "the register", GIVEN),
-                Row("Nearest channel of the plan", nearest / 1e6, "MHz", plan.code, GIVEN),
-                Row("Distance from the channel", away_khz, "kHz", "absolute difference", TERM),
-                Row("Permitted distance", 0.0, "kHz", plan.code, LIMIT),
-                Row("Margin", -away_khz, "kHz", "permitted less found", MARGIN),
+                Row(_("Frequency"), frequency / 1e6, "MHz", _("the register"), GIVEN),
+                Row(_("Nearest channel of the plan"), nearest / 1e6, "MHz", plan.code, GIVEN),
+                Row(_("Distance from the channel"), away_khz, "kHz", _("absolute difference"), TERM),
+                Row(_("Permitted distance"), 0.0, "kHz", plan.code, LIMIT),
+                Row(_("Margin"), -away_khz, "kHz", _("permitted less found"), MARGIN),
             ],
         )
 
@@ -172,13 +220,16 @@ def nearest_on_plan_hz(plan: PlanRecord, frequency_hz: int) -> int:
 
 def _equipment(station: StationRecord) -> Iterable[Draft]:
     mode, antenna = station.mode, station.antenna
-    for direction, frequency in (("transmit", station.tx_frequency_hz), ("receive", station.rx_frequency_hz)):
+    for of_radio, of_antenna, frequency in (
+        (TX_RADIO, TX_ANTENNA, station.tx_frequency_hz),
+        (RX_RADIO, RX_ANTENNA, station.rx_frequency_hz),
+    ):
         if frequency is None:
             continue
         mhz = frequency / 1e6
         yield from _outside(
             station,
-            f"{direction} frequency, radio",
+            of_radio,
             mhz,
             mode.tuning_min_mhz,
             mode.tuning_max_mhz,
@@ -187,7 +238,7 @@ def _equipment(station: StationRecord) -> Iterable[Draft]:
         )
         yield from _outside(
             station,
-            f"{direction} frequency, antenna",
+            of_antenna,
             mhz,
             antenna.frequency_min_mhz,
             antenna.frequency_max_mhz,
@@ -197,7 +248,7 @@ def _equipment(station: StationRecord) -> Iterable[Draft]:
     if station.tx_power_dbm is not None:
         yield from _outside(
             station,
-            "output power",
+            POWER,
             station.tx_power_dbm,
             mode.power_min_dbm,
             mode.power_max_dbm,
@@ -215,36 +266,42 @@ def _outside(
     limit = high if too_high else low
     margin = -(value - high) if too_high else -(low - value)
     beyond = Row(
-        "Value" if too_high else "Value, sign turned",
+        _("Value") if too_high else _("Value, sign turned"),
         value if too_high else -value,
         unit,
-        "the register",
+        _("the register"),
         TERM,
     )
     yield Draft(
         kind="equipment_limits",
         severity=MUST_FIX,
-        headline=f"{station.name}: {what} is {value:g} {unit}; {equipment} does {low:g} to {high:g} {unit}",
-        cure=f"Choose {low:g} to {high:g} {unit}, or other equipment.",
+        headline=sentence(
+            _("{station}: {what} is {value:g} {unit}; {equipment} does {low:g} to {high:g} {unit}"),
+            station=station.name,
+            what=sentence(what),
+            value=value,
+            unit=unit,
+            equipment=equipment,
+            low=low,
+            high=high,
+        ),
+        cure=sentence(
+            _("Choose {low:g} to {high:g} {unit}, or other equipment."), low=low, high=high, unit=unit
+        ),
         margin=margin,
         margin_unit="dB" if unit == "dBm" else unit,
         parties=Parties(
-            link_id=station.link.id, station_label=station.label, other_station_label=_short(what)
+            link_id=station.link.id, station_label=station.label, other_station_label=_KEYS[what]
         ),
         evidence=[
             beyond,
             Row(
-                "Highest" if too_high else "Lowest, sign turned",
+                _("Highest") if too_high else _("Lowest, sign turned"),
                 limit if too_high else -limit,
                 unit,
                 equipment,
                 LIMIT,
             ),
-            Row("Margin", margin, "dB" if unit == "dBm" else unit, "limit less value", MARGIN),
+            Row(_("Margin"), margin, "dB" if unit == "dBm" else unit, _("limit less value"), MARGIN),
         ],
     )
-
-
-def _short(what: str) -> str:
-    """A key of at most 20 characters that tells the aspects apart."""
-    return what.replace("transmit frequency", "tx").replace("receive frequency", "rx").replace(", ", " ")[:20]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from sites.sentences import Sentence, joined, sentence
+from sites.words import gettext_noop as _
 from spectrum.radio.antennas.cross_polar import cross_polar_loss_db
 from spectrum.radio.rejection import rejection_table
 
@@ -16,14 +18,15 @@ from .gaps import azimuth_gap, pattern_gap_of
 from .kinds import DECIDE, MUST_FIX
 from .network import Network, StationRecord
 from .path_loss import FREE_SPACE_ONLY, SAME_SITE, SMOOTH_EARTH, TERRAIN
+from .wording import assumed_of, over
 
 RASTER_STEPS_SEARCHED = 400
-REGISTER = "the register"
+REGISTER = _("the register")
 _MODELS = {
-    SAME_SITE: "ITU-R P.525 over the spacing at one site",
-    TERRAIN: "ITU-R P.452-18 over terrain",
-    SMOOTH_EARTH: "ITU-R P.452-18 over the smooth earth",
-    FREE_SPACE_ONLY: "ITU-R P.525, free space only",
+    SAME_SITE: _("ITU-R P.525 over the spacing at one site"),
+    TERRAIN: _("ITU-R P.452-18 over terrain"),
+    SMOOTH_EARTH: _("ITU-R P.452-18 over the smooth earth"),
+    FREE_SPACE_ONLY: _("ITU-R P.525, free space only"),
 }
 
 
@@ -47,34 +50,42 @@ class Explainer:
         percent = float(self.limits.long_percent[b.rx[i]])
         r = int(b.rx[i])
         manmade = self.noise.manmade_figure_db[r]
+        alone = bool(np.isnan(manmade))
         noise_source = (
-            "the radio type" if np.isnan(manmade) else f"radio type, ITU-R P.372 ({victim.environment})"
+            _("the radio type")
+            if alone
+            else sentence(_("radio type, ITU-R P.372 ({environment})"), environment=victim.environment)
         )
         rows = [
             *self._level_rows(b, i, percent, float(b.loss.long_db[i])),
-            Row("Interference at the receiver", float(b.interference_dbm[i]), "dBm", "sum", SUM),
+            Row(_("Interference at the receiver"), float(b.interference_dbm[i]), "dBm", _("sum"), SUM),
             Row(
-                "Less: thermal noise kTB",
+                _("Less: thermal noise kTB"),
                 -float(self.noise.thermal_dbm[r]),
                 "dBm",
-                f"k · 290 K · {self.noise.bandwidth_khz[r]:g} kHz",
+                sentence("k · 290 K · {width:g} kHz", width=self.noise.bandwidth_khz[r]),
                 TERM,
             ),
             Row(
-                "Less: noise figure" + ("" if np.isnan(manmade) else " with man-made noise"),
+                _("Less: noise figure") if alone else _("Less: noise figure with man-made noise"),
                 -float(self.noise.figure_db[r]),
                 "dB",
                 noise_source,
                 TERM,
             ),
-            Row("I/N", float(b.i_over_n_db[i]), "dB", "sum", SUM),
-            Row("Permitted I/N", limit, "dB", self.limits.band[r].source, LIMIT),
-            Row("Margin", margin, "dB", "permitted less found", MARGIN),
+            Row(_("I/N"), float(b.i_over_n_db[i]), "dB", _("sum"), SUM),
+            Row(_("Permitted I/N"), limit, "dB", self.limits.band[r].source, LIMIT),
+            Row(_("Margin"), margin, "dB", _("permitted less found"), MARGIN),
         ]
         return Draft(
             kind="co_channel" if overlap else "adjacent_channel",
             severity=MUST_FIX if margin < 0 else DECIDE,
-            headline=f"{self._arrives(b, i)}, {_over(margin)} I/N {limit:g} dB",
+            headline=sentence(
+                _("{arrives}, {over} I/N {limit:g} dB"),
+                arrives=self._arrives(b, i),
+                over=over(margin),
+                limit=limit,
+            ),
             cure=self._cure(b, i, margin) if margin < 0 else "",
             margin=margin,
             margin_unit="dB",
@@ -92,23 +103,41 @@ class Explainer:
         short, wanted = float(b.short_term_dbm[i]), float(b.wanted_dbm[i])
         rows = [
             *self._level_rows(b, i, percent, float(b.loss.short_db[i])),
-            Row("Interference at the receiver", short, "dBm", "sum", SUM),
+            Row(_("Interference at the receiver"), short, "dBm", _("sum"), SUM),
             Row(
-                "Less: wanted signal, median",
+                _("Less: wanted signal, median"),
                 -wanted,
                 "dBm",
-                "the same budget from the other end, 50 % of time",
+                # xgettext:no-python-format
+                _("the same budget from the other end, 50 % of time"),
                 TERM,
             ),
-            Row("I/C", short - wanted, "dB", "sum", SUM),
-            Row("Permitted I/C", -required, "dB", f"C/I {required:g} dB, {victim.mode.name}", LIMIT),
-            Row("Margin", margin, "dB", "permitted less found", MARGIN),
+            Row(_("I/C"), short - wanted, "dB", _("sum"), SUM),
+            Row(
+                _("Permitted I/C"),
+                -required,
+                "dB",
+                sentence("C/I {required:g} dB, {mode}", required=required, mode=victim.mode.name),
+                LIMIT,
+            ),
+            Row(_("Margin"), margin, "dB", _("permitted less found"), MARGIN),
         ]
         return Draft(
             kind="carrier_to_interference",
             severity=MUST_FIX if margin < 0 else DECIDE,
-            headline=f"{self._arrives(b, i)}, {_over(margin)} what C/I {required:g} dB permits for {percent:g} % of time",
-            cure=f"{-margin:.1f} dB less power at {sender.name}, or as much more wanted signal."
+            headline=sentence(
+                # xgettext:no-python-format
+                _("{arrives}, {over} what C/I {required:g} dB permits for {percent:g} % of time"),
+                arrives=self._arrives(b, i),
+                over=over(margin),
+                required=required,
+                percent=percent,
+            ),
+            cure=sentence(
+                _("{excess:.1f} dB less power at {sender}, or as much more wanted signal."),
+                excess=-margin,
+                sender=sender.name,
+            )
             if margin < 0
             else "",
             margin=margin,
@@ -125,24 +154,24 @@ class Explainer:
         model = int(b.loss.model[i])
         rows = [
             Row(
-                "Path length",
+                _("Path length"),
                 float(b.geometry.slant_km[i]),
                 "km",
-                "geodesic on WGS 84, height difference included",
+                _("geodesic on WGS 84, height difference included"),
             ),
-            Row("Transmit frequency", float(network.tx_hz[t] / 1e6), "MHz", REGISTER),
-            Row("Receive frequency", float(network.rx_hz[r] / 1e6), "MHz", REGISTER),
+            Row(_("Transmit frequency"), float(network.tx_hz[t] / 1e6), "MHz", REGISTER),
+            Row(_("Receive frequency"), float(network.rx_hz[r] / 1e6), "MHz", REGISTER),
             Row(
-                f"{sender.name}: off axis toward the victim",
+                sentence(_("{station}: off axis toward the victim"), station=sender.name),
                 _angle(b.tx_off_axis_deg[i]),
                 "degrees",
-                "geometry",
+                _("geometry"),
             ),
             Row(
-                f"{victim.name}: off axis toward the interferer",
+                sentence(_("{station}: off axis toward the interferer"), station=victim.name),
                 _angle(b.rx_off_axis_deg[i]),
                 "degrees",
-                "geometry",
+                _("geometry"),
             ),
         ]
         if model in (TERRAIN, SMOOTH_EARTH):
@@ -151,54 +180,85 @@ class Explainer:
             p452 = "ITU-R P.452-18"
             rows += [
                 Row(
-                    "Refractivity lapse ΔN",
+                    _("Refractivity lapse ΔN"),
                     float(np.asarray(climate.refractivity_lapse_n_per_km)),
                     "N/km",
-                    "setting of the check",
+                    _("setting of the check"),
                 ),
                 Row(
-                    "Sea-level refractivity N0",
+                    _("Sea-level refractivity N0"),
                     float(np.asarray(climate.surface_refractivity_n)),
                     "N",
-                    "setting of the check",
+                    _("setting of the check"),
                 ),
-                Row("Part: free space and gas", float(b.loss.free_space_db[i]), "dB", f"{p452} §4.1"),
+                Row(_("Part: free space and gas"), float(b.loss.free_space_db[i]), "dB", f"{p452} §4.1"),
                 Row(
-                    f"Part: diffraction, {long:g} % of time",
+                    # xgettext:no-python-format
+                    sentence(_("Part: diffraction, {percent:g} % of time"), percent=long),
                     float(b.loss.diffraction_db[i]),
                     "dB",
                     f"{p452} §4.2",
                 ),
                 Row(
-                    f"Part: troposcatter, {long:g} % of time",
+                    # xgettext:no-python-format
+                    sentence(_("Part: troposcatter, {percent:g} % of time"), percent=long),
                     float(b.loss.troposcatter_db[i]),
                     "dB",
                     f"{p452} §4.3",
                 ),
-                Row(f"Part: ducting, {long:g} % of time", float(b.loss.ducting_db[i]), "dB", f"{p452} §4.4"),
+                Row(
+                    # xgettext:no-python-format
+                    sentence(_("Part: ducting, {percent:g} % of time"), percent=long),
+                    float(b.loss.ducting_db[i]),
+                    "dB",
+                    f"{p452} §4.4",
+                ),
             ]
         return [
             *rows,
-            Row("Transmitter output power", float(network.tx_power_dbm[t]), "dBm", REGISTER, TERM),
+            Row(_("Transmitter output power"), float(network.tx_power_dbm[t]), "dBm", REGISTER, TERM),
             Row(
-                "Feeder and duplexer, transmit side", -float(network.line_losses_db[t]), "dB", REGISTER, TERM
-            ),
-            Row("Antenna gain toward the victim", float(b.tx_gain_dbi[i]), "dBi", _pattern(sender), TERM),
-            Row(f"Basic transmission loss, {percent:g} % of time", -loss_db, "dB", _MODELS[model], TERM),
-            Row("Antenna gain toward the interferer", float(b.rx_gain_dbi[i]), "dBi", _pattern(victim), TERM),
-            Row("Feeder and duplexer, receive side", -float(network.line_losses_db[r]), "dB", REGISTER, TERM),
-            Row(
-                "Cross-polarisation, main beams only",
-                -float(b.cross_polar_db[i]),
+                _("Feeder and duplexer, transmit side"),
+                -float(network.line_losses_db[t]),
                 "dB",
-                "the antennas' discrimination",
+                REGISTER,
+                TERM,
+            ),
+            Row(_("Antenna gain toward the victim"), float(b.tx_gain_dbi[i]), "dBi", _pattern(sender), TERM),
+            Row(
+                # xgettext:no-python-format
+                sentence(_("Basic transmission loss, {percent:g} % of time"), percent=percent),
+                -loss_db,
+                "dB",
+                _MODELS[model],
                 TERM,
             ),
             Row(
-                "Frequency-dependent rejection",
+                _("Antenna gain toward the interferer"),
+                float(b.rx_gain_dbi[i]),
+                "dBi",
+                _pattern(victim),
+                TERM,
+            ),
+            Row(
+                _("Feeder and duplexer, receive side"),
+                -float(network.line_losses_db[r]),
+                "dB",
+                REGISTER,
+                TERM,
+            ),
+            Row(
+                _("Cross-polarisation, main beams only"),
+                -float(b.cross_polar_db[i]),
+                "dB",
+                _("the antennas' discrimination"),
+                TERM,
+            ),
+            Row(
+                _("Frequency-dependent rejection"),
                 -float(b.fdr_db[i]),
                 "dB",
-                "ITU-R SM.337-6, from the masks",
+                _("ITU-R SM.337-6, from the masks"),
                 TERM,
             ),
         ]
@@ -209,45 +269,68 @@ class Explainer:
     def _offset_hz(self, b: PairBudget, i: int) -> int:
         return int(self.network.tx_hz[b.tx[i]] - self.network.rx_hz[b.rx[i]])
 
-    def _arrives(self, b: PairBudget, i: int) -> str:
+    def _arrives(self, b: PairBudget, i: int) -> Sentence:
         sender, victim = self._parties(b, i)
         sent, heard = self.network.tx_hz[b.tx[i]] / 1e6, self.network.rx_hz[b.rx[i]] / 1e6
-        return f"{sender.name} ({sent:.5f} MHz) arrives at {victim.name} ({heard:.5f} MHz)"
+        return sentence(
+            _("{sender} ({sent:.5f} MHz) arrives at {victim} ({heard:.5f} MHz)"),
+            sender=sender.name,
+            sent=sent,
+            victim=victim.name,
+            heard=heard,
+        )
 
     def _not_judged(self, b: PairBudget, i: int) -> list[str]:
         sender, victim = self._parties(b, i)
         frequency_mhz = float(self.network.tx_hz[b.tx[i]] / 1e6)
-        sentences = []
+        sentences: list[str] = []
         if b.loss.model[i] == SMOOTH_EARTH:
             sentences.append(
-                "No terrain was used: the earth is taken as smooth at the height of the lower site. "
-                "Hills between the two would weaken the interference."
+                _(
+                    "No terrain was used: the earth is taken as smooth at the height of the lower site. "
+                    "Hills between the two would weaken the interference."
+                )
             )
         if b.loss.model[i] == FREE_SPACE_ONLY:
             sentences.append(
-                "P.452 holds from 100 MHz to 50 GHz: outside, the least possible loss, free space, stands in."
+                _(
+                    "P.452 holds from 100 MHz to 50 GHz: outside, the least possible loss, free space, stands in."
+                )
             )
         if b.loss.model[i] == SAME_SITE:
             sentences.append(
-                f"Both stand at one site: free space over {self.criteria.same_site_spacing_m:g} m or their height "
-                "difference stands in until the isolation is measured."
+                sentence(
+                    _(
+                        "Both stand at one site: free space over {spacing:g} m or their height difference "
+                        "stands in until the isolation is measured."
+                    ),
+                    spacing=self.criteria.same_site_spacing_m,
+                )
             )
         if sender.ground_height_m is None or victim.ground_height_m is None:
-            sentences.append("A ground height is missing: both sites are taken to stand at the same height.")
+            sentences.append(
+                _("A ground height is missing: both sites are taken to stand at the same height.")
+            )
         for station in (sender, victim):
             for mask in station.mode.nominal_masks:
                 sentences.append(
-                    f"{station.mode.name} has no {mask} for this width: a nominal one stands in."
+                    sentence(
+                        _("{mode} has no {mask} for this width: a nominal one stands in."),
+                        mode=station.mode.name,
+                        mask=sentence(mask),
+                    )
                 )
             if station.link.assumptions:
-                sentences.append(f"{station.link.code}: {station.link.assumptions}")
+                sentences.append(assumed_of(station))
             sentences += [*pattern_gap_of(station, frequency_mhz), *azimuth_gap(station)]
         return list(dict.fromkeys(sentences))
 
     def _cure(self, b: PairBudget, i: int, margin: float) -> str:
         """What would bring the pair to its limit, each computed: power, channels away, polarisation."""
         sender, victim = self._parties(b, i)
-        ways = [f"{-margin:.1f} dB less power at {sender.name}"]
+        ways = [
+            sentence(_("{excess:.1f} dB less power at {sender}"), excess=-margin, sender=sender.name),
+        ]
         offset_hz, step_hz = self._offset_hz(b, i), victim.mode.channel_width_hz
         steps = np.arange(1, RASTER_STEPS_SEARCHED + 1)
         # Away from the victim: up if the sender is above it already, else down.
@@ -255,7 +338,11 @@ class Explainer:
         fdr = rejection_table(sender.mode.emission, victim.mode.selectivity, away).fdr_db
         enough = np.flatnonzero(fdr >= b.fdr_db[i] - margin)
         if enough.size:
-            ways.append(f"{steps[enough[0]]} × {step_hz / 1e3:g} kHz further away")
+            ways.append(
+                sentence(
+                    _("{steps} × {step:g} kHz further away"), steps=int(steps[enough[0]]), step=step_hz / 1e3
+                )
+            )
         discrimination = float(
             cross_polar_loss_db(
                 "H",
@@ -269,21 +356,23 @@ class Explainer:
             and victim.antenna.gain_dbi - b.rx_gain_dbi[i] <= MAIN_BEAM_DB
         )
         if sender.polarisation == victim.polarisation and in_beams and discrimination >= -margin:
-            ways.append(f"the other polarisation ({discrimination:.1f} dB)")
-        return "Any one of: " + "; ".join(ways) + "."
+            ways.append(
+                sentence(_("the other polarisation ({discrimination:.1f} dB)"), discrimination=discrimination)
+            )
+        return sentence(_("Any one of: {ways}."), ways=joined("; ", ways))
 
 
 def _pair(sender: StationRecord, victim: StationRecord) -> Parties:
     return Parties(sender.link.id, sender.label, victim.link.id, victim.label)
 
 
-def _over(margin: float) -> str:
-    return f"{-margin:.1f} dB over" if margin < 0 else f"only {margin:.1f} dB below"
-
-
 def _angle(value: float) -> float | str:
-    return "no boresight" if np.isnan(value) else float(value)
+    return _("no boresight") if np.isnan(value) else float(value)
 
 
 def _pattern(station: StationRecord) -> str:
-    return f"{station.antenna.name}, {PATTERN_NAMES[station.antenna.pattern]}"
+    return sentence(
+        "{antenna}, {pattern}",
+        antenna=station.antenna.name,
+        pattern=sentence(PATTERN_NAMES[station.antenna.pattern]),
+    )

@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
+
 from .criteria import Criteria
 from .drafts import Draft, Parties
 from .evidence import LIMIT, MARGIN, TERM, Row
@@ -51,10 +54,15 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
             "licence_expired",
             MUST_FIX if in_use else DECIDE,
             licence,
-            f"{licence.name} expired on {expires}"
-            + (" and stations on the air rely on it" if in_use else ""),
-            "Stop transmitting and file anew, or record that it was given up.",
-            "Days left",
+            sentence(
+                _("{licence} expired on {day} and stations on the air rely on it")
+                if in_use
+                else _("{licence} expired on {day}"),
+                licence=licence.name,
+                day=expires,
+            ),
+            _("Stop transmitting and file anew, or record that it was given up."),
+            _("Days left"),
             (expires - as_of).days,
         )
     elif (
@@ -69,11 +77,15 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
             "renewal_due",
             MUST_FIX if late or (licence.last_filing_on - as_of).days <= 30 else DECIDE,
             licence,
-            f"{licence.name}: the last filing day was {licence.last_filing_on}"
-            if late
-            else f"{licence.name}: file the renewal by {licence.last_filing_on}",
-            "File the renewal and enter the filing date.",
-            "Days to the last filing day",
+            sentence(
+                _("{licence}: the last filing day was {day}")
+                if late
+                else _("{licence}: file the renewal by {day}"),
+                licence=licence.name,
+                day=licence.last_filing_on,
+            ),
+            _("File the renewal and enter the filing date."),
+            _("Days to the last filing day"),
             (licence.last_filing_on - as_of).days,
         )
     if licence.in_force_from > as_of:
@@ -81,10 +93,15 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
             "not_yet_in_force",
             MUST_FIX if in_use else NOTE,
             licence,
-            f"{licence.name} is in force from {licence.in_force_from}"
-            + (", but stations on the air rely on it" if in_use else ""),
-            "Do not transmit before that day.",
-            "Days in force so far",
+            sentence(
+                _("{licence} is in force from {day}, but stations on the air rely on it")
+                if in_use
+                else _("{licence} is in force from {day}"),
+                licence=licence.name,
+                day=licence.in_force_from,
+            ),
+            _("Do not transmit before that day."),
+            _("Days in force so far"),
             -(licence.in_force_from - as_of).days,
         )
     deadline = licence.bring_into_use_by
@@ -97,11 +114,15 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
             "bring_into_use_near",
             MUST_FIX if deadline < as_of else DECIDE,
             licence,
-            f"{licence.name} must be brought into use by {deadline}"
-            if deadline >= as_of
-            else f"{licence.name} was to be brought into use by {deadline}",
-            "Bring it into use and enter the date; the proof is kept with the licence.",
-            "Days left",
+            sentence(
+                _("{licence} must be brought into use by {day}")
+                if deadline >= as_of
+                else _("{licence} was to be brought into use by {day}"),
+                licence=licence.name,
+                day=deadline,
+            ),
+            _("Bring it into use and enter the date; the proof is kept with the licence."),
+            _("Days left"),
             (deadline - as_of).days,
         )
 
@@ -120,10 +141,16 @@ def _notice(as_of: dt.date, criteria: Criteria, licence: LicenceRecord) -> Itera
             "use_notice_due",
             MUST_FIX if days < 0 else DECIDE,
             licence,
-            f"{licence.name} was brought into use on {licence.brought_into_use_on}; the notice of it "
-            + (f"was due on {by}" if days < 0 else f"is due by {by}"),
-            "Send the notice, and enter its day and the proof.",
-            "Days left",
+            sentence(
+                _("{licence} was brought into use on {used}; the notice of it was due on {day}")
+                if days < 0
+                else _("{licence} was brought into use on {used}; the notice of it is due by {day}"),
+                licence=licence.name,
+                used=licence.brought_into_use_on,
+                day=by,
+            ),
+            _("Send the notice, and enter its day and the proof."),
+            _("Days left"),
             days,
         )
 
@@ -134,14 +161,20 @@ def _fee(as_of: dt.date, criteria: Criteria, licence: LicenceRecord) -> Iterable
         return
     days = (due - as_of).days
     if days <= criteria.fee_warning_days:
-        lapse = f"; it may lapse from {licence.fee_lapses_on}" if licence.fee_lapses_on else ""
+        said = sentence(
+            _("{licence}: the fee was due on {day}") if days < 0 else _("{licence}: the fee is due on {day}"),
+            licence=licence.name,
+            day=due,
+        )
+        if licence.fee_lapses_on:
+            said = sentence(_("{due}; it may lapse from {day}"), due=said, day=licence.fee_lapses_on)
         yield _dated(
             "fee_due",
             MUST_FIX if days < 0 else DECIDE,
             licence,
-            f"{licence.name}: the fee {'was' if days < 0 else 'is'} due on {due}{lapse}",
-            "Pay it, and enter the day and the receipt.",
-            "Days left",
+            said,
+            _("Pay it, and enter the day and the receipt."),
+            _("Days left"),
             days,
         )
 
@@ -163,9 +196,9 @@ def _dated(
 
 def _days_left(what: str, days: int) -> list[Row]:
     return [
-        Row(what, -float(days), "days", "sign turned: the date less today", TERM),
-        Row("Permitted", 0.0, "days", "the day itself", LIMIT),
-        Row("Margin", float(days), "days", "days left; negative when past", MARGIN),
+        Row(what, -float(days), "days", _("sign turned: the date less today"), TERM),
+        Row(_("Permitted"), 0.0, "days", _("the day itself"), LIMIT),
+        Row(_("Margin"), float(days), "days", _("days left; negative when past"), MARGIN),
     ]
 
 
@@ -176,32 +209,42 @@ def _unused(as_of: dt.date, channel: ChannelRecord, used: set[int]) -> Iterable[
     idle_days = (as_of - channel.in_force_from).days
     if channel.last_day < as_of or idle_days < licence.unused_after_days:
         return
-    fee = f"; the licence costs {licence.yearly_fee} a year" if licence.yearly_fee else ""
+    said = sentence(
+        _("{channel} has been in force for {days} days and no live link uses it"),
+        channel=channel.name,
+        days=idle_days,
+    )
+    if licence.yearly_fee:
+        said = sentence(_("{unused}; the licence costs {fee} a year"), unused=said, fee=licence.yearly_fee)
     yield Draft(
         kind="channel_unused",
         severity=NOTE,
-        headline=f"{channel.name} has been in force for {idle_days} days and no live link uses it{fee}",
-        cure="Use it, or surrender it.",
+        headline=said,
+        cure=_("Use it, or surrender it."),
         margin=float(licence.unused_after_days - idle_days),
         margin_unit="days",
         parties=Parties(licence_id=licence.id, licensed_channel_id=channel.id),
         evidence=[
             Row(
-                "Days in force without a user",
+                _("Days in force without a user"),
                 float(idle_days),
                 "days",
-                "dates of the licensed channel",
+                _("dates of the licensed channel"),
                 TERM,
             ),
             Row(
-                "Counts as unused after",
+                _("Counts as unused after"),
                 float(licence.unused_after_days),
                 "days",
-                "the authority's renewal policy",
+                _("the authority's renewal policy"),
                 LIMIT,
             ),
             Row(
-                "Margin", float(licence.unused_after_days - idle_days), "days", "permitted less found", MARGIN
+                _("Margin"),
+                float(licence.unused_after_days - idle_days),
+                "days",
+                _("permitted less found"),
+                MARGIN,
             ),
         ],
     )
@@ -216,12 +259,14 @@ def _reservation(as_of: dt.date, criteria: Criteria, link: LinkRecord) -> Iterab
     yield Draft(
         kind="reservation_lapsing",
         severity=DECIDE,
-        headline=f"{link.code} holds its pair until {link.reserved_until}"
-        if days >= 0
-        else f"{link.code} held its pair until {link.reserved_until}",
-        cure="File the application, or extend the reservation.",
+        headline=sentence(
+            _("{link} holds its pair until {day}") if days >= 0 else _("{link} held its pair until {day}"),
+            link=link.code,
+            day=link.reserved_until,
+        ),
+        cure=_("File the application, or extend the reservation."),
         margin=float(days),
         margin_unit="days",
         parties=Parties(link_id=link.id),
-        evidence=_days_left("Days left", days),
+        evidence=_days_left(_("Days left"), days),
     )

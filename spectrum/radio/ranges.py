@@ -9,6 +9,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
+
 Array = npt.NDArray[np.float64]
 ArrayLike = npt.ArrayLike
 
@@ -27,7 +30,9 @@ class RadioRangeError(ValueError):
     def __init__(self, argument: str, value: float, low: float, high: float, source: str = "") -> None:
         self.argument, self.value, self.low, self.high = argument, value, low, high
         where = f" ({source})" if source else ""
-        self.limits = f"it must lie between {low:g} and {high:g}{where}."
+        self.limits = sentence(
+            _("it must lie between {low:g} and {high:g}{where}."), low=low, high=high, where=where
+        )
         super().__init__(f"{argument} is {value:g}; {self.limits}")
 
 

@@ -16,7 +16,8 @@ from spectrum.conflicts.gather import criteria_in_force, terrain_in_force
 from spectrum.conflicts.interferers import Interferer, Interferers, interferers_of
 from spectrum.conflicts.network import Network, StationRecord
 from spectrum.conflicts.site_checks import Surroundings, surroundings_of
-from spectrum.conflicts.site_checks.isolation import ARRIVING_KINDS, NOISE, arrived
+from spectrum.conflicts.site_checks.duplex import NOISE
+from spectrum.conflicts.site_checks.isolation import ARRIVING_KINDS, arrived
 from spectrum.conflicts.site_checks.listing import NotHereError, Position, ProductRow, position, product_rows
 from spectrum.conflicts.site_checks.products import products_at
 from spectrum.drawings import Strip, frequency_strip

@@ -14,6 +14,7 @@ from licences.models import Licence, LicensedChannel
 from licences.selectors import Later, later_steps, life_on, policy_of, terms_of
 from sites.geodesy import inverse
 from sites.models import AntennaType
+from sites.words import gettext_noop
 from spectrum.conflicts.network import (
     FAR_FUTURE,
     FAR_PAST,
@@ -71,8 +72,8 @@ class Gatherer:
         missing = []
         made: dict[str, Mask] = {}
         for kind, label, nominal in (
-            ("emission", "emission mask", nominal_emission),
-            ("selectivity", "receiver selectivity", nominal_selectivity),
+            ("emission", gettext_noop("emission mask"), nominal_emission),
+            ("selectivity", gettext_noop("receiver selectivity"), nominal_selectivity),
         ):
             row = masks.get((mode.radio_type_id, mode.channel_width_hz, kind))
             if row is None:

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping
 import numpy as np
 
 from sites.band_exceptions import BandException
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.conflicts.columns import BoolArray, IntArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, Row
@@ -62,24 +64,36 @@ def _draft(around: Surroundings, high: StationRecord, low: StationRecord) -> Dra
     tuned = [f or 0 for x in (high, low) for f in (x.tx_frequency_hz, x.rx_frequency_hz)]
     exception = documented(around.at.exceptions, (high.site_id, low.site_id), tuned)
     undocumented = MUST_FIX if high.link.own and low.link.own else DECIDE
-    said = f"{high.name} transmits high, {low.name} transmits low in one band at {high.site_code}"
+    said = _("{high} transmits high, {low} transmits low in one band at {site}")
+    cure = sentence(
+        _(
+            "Exchange go and return of {high} or {low}, move one to another band or mast, or "
+            "document the exception with the site."
+        ),
+        high=high.link.code,
+        low=low.link.code,
+    )
     evidence = [
-        Row(f"{station.name} {verb}", (hertz or 0) / 1e6, "MHz", "the register", GIVEN)
+        Row(sentence(words, station=station.name), (hertz or 0) / 1e6, "MHz", _("the register"), GIVEN)
         for station in (high, low)
-        for verb, hertz in (("transmits", station.tx_frequency_hz), ("receives", station.rx_frequency_hz))
+        for words, hertz in (
+            (_("{station} transmits"), station.tx_frequency_hz),
+            (_("{station} receives"), station.rx_frequency_hz),
+        )
     ]
     if exception is not None:
-        said += ": a documented exception"
-        band = f"{exception.low_mhz:g} to {exception.high_mhz:g} MHz"
-        evidence.append(Row("Documented exception", exception.reason, "", f"the site, {band}", GIVEN))
+        said = _("{high} transmits high, {low} transmits low in one band at {site}: a documented exception")
+        cure = sentence(_("Documented: {reason}"), reason=exception.reason)
+        band = sentence(
+            _("the site, {low:g} to {high:g} MHz"), low=exception.low_mhz, high=exception.high_mhz
+        )
+        reason = sentence("{reason}", reason=exception.reason)
+        evidence.append(Row(_("Documented exception"), reason, "", band, GIVEN))
     return Draft(
         kind="band_half_clash",
         severity=undocumented if exception is None else NOTE,
-        headline=said,
-        cure=f"Documented: {exception.reason}"
-        if exception is not None
-        else f"Exchange go and return of {high.link.code} or {low.link.code}, move one to another band or mast, or "
-        "document the exception with the site.",
+        headline=sentence(said, high=high.name, low=low.name, site=high.site_code),
+        cure=cure,
         parties=Parties(high.link.id, high.label, low.link.id, low.label, site_id=high.site_id),
         evidence=evidence,
     )

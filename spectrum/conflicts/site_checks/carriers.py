@@ -13,22 +13,26 @@ from typing import Final
 
 import numpy as np
 
+from sites.sentences import Sentence, joined, sentence
+from sites.words import gettext_noop as _
 from spectrum.conflicts.columns import BoolArray, FloatArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, LIMIT, MARGIN, POWER, SUM, TERM, Row
 from spectrum.conflicts.kinds import DECIDE, MUST_FIX, NOTE
 from spectrum.conflicts.network import StationRecord
+from spectrum.conflicts.wording import assumed_of, bandwidth_term, over, share_of_sum
 
+from .arriving_words import OF_CARRIERS, OF_NOISE, ArrivingWords
 from .records import together
-from .surroundings import ESTIMATE, FILTER_ASSUMED, ISOLATION_RULES, SAFE, Surroundings, over
+from .surroundings import ESTIMATE, FILTER_ASSUMED, ISOLATION_RULES, SAFE, Surroundings, any_of
 
-REGISTER: Final = "the register"
+REGISTER: Final = _("the register")
 # So many transmitters are named in a sum; the others stand together in one row.
 NAMED: Final = 8
 # A transmitter this far below the limit takes no part in a sum.
 SUMMED_WITHIN_DB: Final = 20.0
-RECEIVE_BRANCH: Final = "its isolation, as far as it reaches at the carrier"
-TRANSMIT_BRANCH: Final = "its isolation, as far as it reaches at the receiver's frequency"
+RECEIVE_BRANCH: Final = _("its isolation, as far as it reaches at the carrier")
+TRANSMIT_BRANCH: Final = _("its isolation, as far as it reaches at the receiver's frequency")
 
 
 @dataclass(frozen=True)
@@ -47,10 +51,7 @@ class Arriving:
     limit: FloatArray
     terms: Callable[[int, int], list[Row]]
     closing: Callable[[int], tuple[list[Row], Row]]
-    says: str
-    says_of_many: tuple[str, str]
-    against: str
-    missing_figure: str
+    words: ArrivingWords
     ways: Callable[[StationRecord, StationRecord, float], list[str]]
 
     @property
@@ -77,17 +78,24 @@ def carriers_at(around: Surroundings) -> Arriving:
 
     def terms(t: int, r: int) -> list[Row]:
         return [
-            Row("Transmitter output power", float(network.tx_power_dbm[c.tx[t]]), "dBm", REGISTER, TERM),
+            Row(_("Transmitter output power"), float(network.tx_power_dbm[c.tx[t]]), "dBm", REGISTER, TERM),
             *_path_terms(around, t, r),
-            Row("Receiver's duplexer", 0.0 - float(c.receiver_filter_db[t, r]), "dB", RECEIVE_BRANCH, TERM),
+            Row(
+                _("Receiver's duplexer"), 0.0 - float(c.receiver_filter_db[t, r]), "dB", RECEIVE_BRANCH, TERM
+            ),
         ]
 
     def closing(r: int) -> tuple[list[Row], Row]:
-        return [], Row("Blocking level", float(blocking[r]), "dBm", "the radio type", LIMIT)
+        return [], Row(_("Blocking level"), float(blocking[r]), "dBm", _("the radio type"), LIMIT)
 
     def ways(sender: StationRecord, victim: StationRecord, short: float) -> list[str]:
         return [
-            f"{short:.1f} dB of filter against {(sender.tx_frequency_hz or 0) / 1e6:.5f} MHz before {victim.name}"
+            sentence(
+                _("{short:.1f} dB of filter against {frequency:.5f} MHz before {victim}"),
+                short=short,
+                frequency=(sender.tx_frequency_hz or 0) / 1e6,
+                victim=victim.name,
+            )
         ]
 
     return Arriving(
@@ -99,10 +107,7 @@ def carriers_at(around: Surroundings) -> Arriving:
         limit=blocking,
         terms=terms,
         closing=closing,
-        says="carrier",
-        says_of_many=("carriers", "arrive"),
-        against="the blocking level",
-        missing_figure="its radio type has no blocking level",
+        words=OF_CARRIERS,
         ways=ways,
     )
 
@@ -121,10 +126,16 @@ def noise_at(around: Surroundings) -> Arriving:
     def terms(t: int, r: int) -> list[Row]:
         width_khz = float(noise.bandwidth_khz[c.rx[r]])
         return [
-            Row("Transmitter output power", float(network.tx_power_dbm[c.tx[t]]), "dBm", REGISTER, TERM),
-            Row("Transmitter noise density", float(density[t]), "dBc/Hz", "the radio type", TERM),
-            Row("Receiver's bandwidth", float(in_width_db[r]), "dB Hz", f"10 log {width_khz:g} kHz", TERM),
-            Row("Transmitter's duplexer", 0.0 - float(c.sender_filter_db[t, r]), "dB", TRANSMIT_BRANCH, TERM),
+            Row(_("Transmitter output power"), float(network.tx_power_dbm[c.tx[t]]), "dBm", REGISTER, TERM),
+            Row(_("Transmitter noise density"), float(density[t]), "dBc/Hz", _("the radio type"), TERM),
+            Row(_("Receiver's bandwidth"), float(in_width_db[r]), "dB Hz", bandwidth_term(width_khz), TERM),
+            Row(
+                _("Transmitter's duplexer"),
+                0.0 - float(c.sender_filter_db[t, r]),
+                "dB",
+                TRANSMIT_BRANCH,
+                TERM,
+            ),
             *_path_terms(around, t, r),
         ]
 
@@ -132,20 +143,25 @@ def noise_at(around: Surroundings) -> Arriving:
         n = int(c.rx[r])
         return [
             Row(
-                "Less: noise at the receiver",
+                _("Less: noise at the receiver"),
                 -float(noise.total_dbm[n]),
                 "dBm",
-                "kTB, noise figure, ITU-R P.372",
+                _("kTB, noise figure, ITU-R P.372"),
                 TERM,
             ),
-            Row("Transmitter noise over receiver noise", 0.0, "dB", "sum", SUM),
+            Row(_("Transmitter noise over receiver noise"), 0.0, "dB", _("sum"), SUM),
         ], Row(
-            "Permitted I/N", float(around.limits.i_over_n_db[n]), "dB", around.limits.band[n].source, LIMIT
+            _("Permitted I/N"), float(around.limits.i_over_n_db[n]), "dB", around.limits.band[n].source, LIMIT
         )
 
     def ways(sender: StationRecord, victim: StationRecord, short: float) -> list[str]:
         return [
-            f"{short:.1f} dB of filter behind {sender.name} against {(victim.rx_frequency_hz or 0) / 1e6:.5f} MHz"
+            sentence(
+                _("{short:.1f} dB of filter behind {sender} against {frequency:.5f} MHz"),
+                short=short,
+                sender=sender.name,
+                frequency=(victim.rx_frequency_hz or 0) / 1e6,
+            )
         ]
 
     return Arriving(
@@ -157,10 +173,7 @@ def noise_at(around: Surroundings) -> Arriving:
         limit=around.limits.i_over_n_db[c.rx],
         terms=terms,
         closing=closing,
-        says="transmitter noise",
-        says_of_many=("transmitter noise", "arrives"),
-        against="the permitted I/N",
-        missing_figure="the radio type has no transmitter noise",
+        words=OF_NOISE,
         ways=ways,
     )
 
@@ -188,9 +201,15 @@ def _pair_draft(around: Surroundings, a: Arriving, t: int, r: int, margin: float
     return Draft(
         kind=a.kind,
         severity=MUST_FIX if must else DECIDE,
-        headline=f"The {a.says} of {sender.name} ({_mhz(sender.tx_frequency_hz)}) arrives at {victim.name} "
-        f"({_mhz(victim.rx_frequency_hz)}) {over(margin)} {a.against}",
-        cure=f"Any one of: {'; '.join(a.ways(sender, victim, -margin))}; antennas further apart. {SAFE}"
+        headline=sentence(
+            a.words.pair,
+            sender=sender.name,
+            sent=(sender.tx_frequency_hz or 0) / 1e6,
+            victim=victim.name,
+            heard=(victim.rx_frequency_hz or 0) / 1e6,
+            over=over(margin),
+        ),
+        cure=any_of([*a.ways(sender, victim, -margin), sentence(_("antennas further apart"))])
         if margin < 0
         else "",
         margin=margin,
@@ -199,12 +218,10 @@ def _pair_draft(around: Surroundings, a: Arriving, t: int, r: int, margin: float
         evidence=[
             *_spacing_rows(around, t, r),
             *a.terms(t, r),
-            Row(
-                f"{a.says.capitalize()} at the receiver's input", float(a.level_dbm[t, r]), "dBm", "sum", SUM
-            ),
+            Row(a.words.at_input, float(a.level_dbm[t, r]), "dBm", _("sum"), SUM),
             *_with_sum(closing, over_reference),
             limit,
-            Row("Margin", margin, "dB", "permitted less found", MARGIN),
+            Row(_("Margin"), margin, "dB", _("permitted less found"), MARGIN),
         ],
         not_judged=_sentences(around, t, r, assumed),
     )
@@ -234,53 +251,64 @@ def _sum_draft(
     chosen = strong if judged_sum else all_strong
     total = _margin_of_sum(a, r, chosen)
     severity = NOTE if not judged_sum else MUST_FIX if not assumed and total < -spread else DECIDE
-    sentences = []
+    sentences: list[str] = []
     if no_figure.any():
-        sentences.append(f"{_named(around, no_figure)} not judged: {a.missing_figure}.")
+        sentences.append(sentence(a.words.no_figure, transmitters=_named(around, no_figure)))
     if (unknown & ~no_figure).any():
         sentences.append(
-            f"{_named(around, unknown & ~no_figure)}: what is entered does not say which filters stand between; "
-            + ("not summed." if judged_sum else "none was counted.")
+            sentence(
+                _("{transmitters}: what is entered does not say which filters stand between; not summed.")
+                if judged_sum
+                else _(
+                    "{transmitters}: what is entered does not say which filters stand between; none was counted."
+                ),
+                transmitters=_named(around, unknown & ~no_figure),
+            )
         )
     if not victim.link.own:
-        sentences.append("Only our own transmitters are summed at another party's receiver.")
+        sentences.append(_("Only our own transmitters are summed at another party's receiver."))
     if assumed or (~judged & all_strong & c.assumed[:, r]).any():
         sentences.append(around.assumed())
     if not chosen.any():
         return Draft(
             kind=a.kind,
             severity=NOTE,
-            headline=f"The {a.says} of {_named(around, no_figure)} at {victim.name} could not be judged",
-            cure="Enter the figure of the radio type's data sheet.",
+            headline=sentence(a.words.not_judged, transmitters=_named(around, no_figure), victim=victim.name),
+            cure=_("Enter the figure of the radio type's data sheet."),
             parties=Parties(victim.link.id, victim.label, site_id=victim.site_id),
             not_judged=sentences,
         )
-    which = "" if judged_sum else ", as far as filters are entered,"
     closing, limit = a.closing(r)
     order = np.flatnonzero(chosen)[np.argsort(-a.level_dbm[chosen, r], kind="stable")]
     level = float(a.limit[r] - total + a.reference_dbm[r])
     return Draft(
         kind=a.kind,
         severity=severity,
-        headline=f"{_together(a, len(order))} at {victim.name}{which} {over(total)} {a.against}",
-        cure=f"Start with {around.station(c.tx[order[0]]).name}, the strongest. {SAFE}" if total < 0 else "",
+        headline=sentence(
+            a.words.of_sum(alone=len(order) == 1, judged=bool(judged_sum)),
+            number=len(order),
+            victim=victim.name,
+            over=over(total),
+        ),
+        cure=sentence(
+            _("Start with {strongest}, the strongest. {caution}"),
+            strongest=around.station(c.tx[order[0]]).name,
+            caution=SAFE,
+        )
+        if total < 0
+        else "",
         margin=total,
         margin_unit="dB",
         parties=Parties(victim.link.id, victim.label, site_id=victim.site_id),
         evidence=[
             *_power_rows(around, a, r, order),
-            Row("Sum of all, in watts", level, "dBm", "sum", SUM),
+            Row(_("Sum of all, in watts"), level, "dBm", _("sum"), SUM),
             *_with_sum(closing, level - float(a.reference_dbm[r])),
             limit,
-            Row("Margin", total, "dB", "permitted less found", MARGIN),
+            Row(_("Margin"), total, "dB", _("permitted less found"), MARGIN),
         ],
         not_judged=sentences,
     )
-
-
-def _together(a: Arriving, number: int) -> str:
-    what, verb = a.says_of_many if number > 1 else (a.says, "arrives")
-    return f"The {what} of {number} near transmitter{'s together' if number > 1 else ''} {verb}"
 
 
 def _margin_of_sum(a: Arriving, r: int, chosen: BoolArray) -> float:
@@ -295,13 +323,13 @@ def _power_rows(around: Surroundings, a: Arriving, r: int, order: np.ndarray) ->
     share = 100.0 * watts / watts.sum()
     for t, part in zip(order[:NAMED], share, strict=False):
         sender = around.station(around.coupling.tx[t])
-        yield Row(sender.name, float(a.level_dbm[t, r]), "dBm", f"{part:.1f} % of the sum", POWER)
+        yield Row(sender.name, float(a.level_dbm[t, r]), "dBm", share_of_sum(part), POWER)
     if len(order) > NAMED:
         yield Row(
-            f"{len(order) - NAMED} further transmitters",
+            sentence(_("{number} further transmitters"), number=len(order) - NAMED),
             float(10.0 * np.log10(watts[NAMED:].sum())),
             "dBm",
-            f"{share[NAMED:].sum():.1f} % of the sum",
+            share_of_sum(share[NAMED:].sum()),
             POWER,
         )
 
@@ -323,21 +351,21 @@ def _path_terms(around: Surroundings, t: int, r: int) -> list[Row]:
     c, network = around.coupling, around.network
     return [
         Row(
-            "Feeder and duplexer, transmit side",
+            _("Feeder and duplexer, transmit side"),
             0.0 - float(network.line_losses_db[c.tx[t]]),
             "dB",
             REGISTER,
             TERM,
         ),
         Row(
-            "Isolation between the antennas, estimate",
+            _("Isolation between the antennas, estimate"),
             0.0 - float(c.isolation_db[t, r]),
             "dB",
             ISOLATION_RULES,
             TERM,
         ),
         Row(
-            "Feeder and duplexer, receive side",
+            _("Feeder and duplexer, receive side"),
             0.0 - float(network.line_losses_db[c.rx[r]]),
             "dB",
             REGISTER,
@@ -348,21 +376,21 @@ def _path_terms(around: Surroundings, t: int, r: int) -> list[Row]:
 
 def _spacing_rows(around: Surroundings, t: int, r: int) -> list[Row]:
     c = around.coupling
-    across = "assumed, not entered" if c.assumed[t, r] else "geodesic on WGS 84"
+    across = _("assumed, not entered") if c.assumed[t, r] else _("geodesic on WGS 84")
     return [
-        Row("Antenna spacing, horizontal", float(c.across_m[t, r]), "m", across, GIVEN),
-        Row("Antenna spacing, vertical", float(c.up_m[t, r]), "m", "antenna heights", GIVEN),
+        Row(_("Antenna spacing, horizontal"), float(c.across_m[t, r]), "m", across, GIVEN),
+        Row(_("Antenna spacing, vertical"), float(c.up_m[t, r]), "m", _("antenna heights"), GIVEN),
     ]
 
 
 def _sentences(around: Surroundings, t: int, r: int, assumed: bool) -> list[str]:
     c = around.coupling
-    sentences = [around.assumed() if assumed else ESTIMATE]
+    sentences: list[str] = [around.assumed() if assumed else ESTIMATE]
     if c.receiver_filter_db[t, r] or c.sender_filter_db[t, r]:
         sentences.append(FILTER_ASSUMED)
     for station in (around.station(c.tx[t]), around.station(c.rx[r])):
         if station.link.assumptions:
-            sentences.append(f"{station.link.code}: {station.link.assumptions}")
+            sentences.append(assumed_of(station))
     return list(dict.fromkeys(sentences))
 
 
@@ -371,14 +399,12 @@ def _with_sum(rows: list[Row], total: float) -> list[Row]:
     return [Row(row.name, total, row.unit, row.source, row.role) if row.role == SUM else row for row in rows]
 
 
-def _named(around: Surroundings, chosen: BoolArray) -> str:
+def _named(around: Surroundings, chosen: BoolArray) -> Sentence:
     names = [around.station(number).name for number in around.coupling.tx[chosen]]
-    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
-    return ", ".join(names[:NAMED]) + more
-
-
-def _mhz(frequency_hz: int | None) -> str:
-    return f"{(frequency_hz or 0) / 1e6:.5f} MHz"
+    named = joined(", ", names[:NAMED])
+    if len(names) <= NAMED:
+        return named
+    return sentence(_("{named} and {number} more"), named=named, number=len(names) - NAMED)
 
 
 def _or_nan(value: float | None) -> float:

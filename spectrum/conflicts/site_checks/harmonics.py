@@ -7,17 +7,20 @@ from typing import Final
 
 import numpy as np
 
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.conflicts.columns import IntArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, Row
 from spectrum.conflicts.kinds import DECIDE, NOTE
+from spectrum.conflicts.wording import ordinal
 from spectrum.radio.harmonics import harmonics_in_passbands
 
 from .records import together
 from .surroundings import SAFE, Surroundings
 
 HIGHEST: Final = 5
-LEVEL_UNKNOWN: Final = (
+LEVEL_UNKNOWN: Final = _(
     "The level of the harmonic: neither its suppression nor the antennas so far off their band are entered."
 )
 
@@ -47,23 +50,53 @@ def harmonic_drafts(around: Surroundings) -> Iterator[Draft]:
         yield Draft(
             kind="harmonic",
             severity=DECIDE if one_site[t, r] else NOTE,
-            headline=f"The {_ordinal(number)} harmonic of {one.name} ({network.tx_hz[sender] / 1e6:.5f} MHz) falls on "
-            f"{other.name} ({network.rx_hz[victim] / 1e6:.5f} MHz)",
-            cure=f"A low-pass or notch filter behind {one.name}, or another channel. {SAFE}",
+            headline=sentence(
+                _("The {ordinal} harmonic of {sender} ({sent:.5f} MHz) falls on {victim} ({heard:.5f} MHz)"),
+                ordinal=ordinal(number),
+                sender=one.name,
+                sent=network.tx_hz[sender] / 1e6,
+                victim=other.name,
+                heard=network.rx_hz[victim] / 1e6,
+            ),
+            cure=sentence(
+                _("A low-pass or notch filter behind {sender}, or another channel. {caution}"),
+                sender=one.name,
+                caution=SAFE,
+            ),
             parties=Parties(one.link.id, one.label, other.link.id, other.label, site_id=other.site_id),
             evidence=[
-                Row("Transmit frequency", float(network.tx_hz[sender] / 1e6), "MHz", "the register", GIVEN),
-                Row("Harmonic", float(hit["harmonic_hz"] / 1e6), "MHz", f"{number} × the frequency", GIVEN),
                 Row(
-                    "Width of the harmonic, at most",
-                    float(hit["width_hz"] / 1e3),
-                    "kHz",
-                    f"{number} × the occupied bandwidth",
+                    _("Transmit frequency"),
+                    float(network.tx_hz[sender] / 1e6),
+                    "MHz",
+                    _("the register"),
                     GIVEN,
                 ),
-                Row("Receive frequency", float(network.rx_hz[victim] / 1e6), "MHz", "the register", GIVEN),
-                Row("Harmonic from the receiver's centre", offset_khz, "kHz", "difference", GIVEN),
-                Row("Distance of the sites", float(_apart(around, t)), "m", "geodesic on WGS 84", GIVEN),
+                Row(
+                    _("Harmonic"),
+                    float(hit["harmonic_hz"] / 1e6),
+                    "MHz",
+                    sentence(_("{number} × the frequency"), number=number),
+                    GIVEN,
+                ),
+                Row(
+                    _("Width of the harmonic, at most"),
+                    float(hit["width_hz"] / 1e3),
+                    "kHz",
+                    sentence(_("{number} × the occupied bandwidth"), number=number),
+                    GIVEN,
+                ),
+                Row(
+                    _("Receive frequency"),
+                    float(network.rx_hz[victim] / 1e6),
+                    "MHz",
+                    _("the register"),
+                    GIVEN,
+                ),
+                Row(_("Harmonic from the receiver's centre"), offset_khz, "kHz", _("difference"), GIVEN),
+                Row(
+                    _("Distance of the sites"), float(_apart(around, t)), "m", _("geodesic on WGS 84"), GIVEN
+                ),
             ],
             not_judged=[LEVEL_UNKNOWN],
         )
@@ -79,7 +112,3 @@ def widths(around: Surroundings) -> tuple[IntArray, IntArray]:
 
 def _apart(around: Surroundings, t: int) -> float:
     return float(around.place.apart_m[around.place.near == around.coupling.tx[t]][0])
-
-
-def _ordinal(number: int) -> str:
-    return {2: "2nd", 3: "3rd"}.get(number, f"{number}th")

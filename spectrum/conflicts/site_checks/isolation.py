@@ -19,13 +19,11 @@ from spectrum.conflicts.columns import FloatArray, IntArray
 
 from .carriers import SUMMED_WITHIN_DB, Arriving, carriers_at, noise_at
 from .coupling import isolation_of_itself_db
-from .duplex import isolation_needs
+from .duplex import BLOCKING, NOISE, isolation_needs
 from .surroundings import Surroundings
 
 #: Why a cell has no judgement: nothing counts there, a figure or what is entered about filters is missing.
 JUDGED, NOT_COUNTED, FIGURE_MISSING, FILTERS_UNKNOWN = 0, 1, 2, 3
-BLOCKING: Final = "blocking"
-NOISE: Final = "transmitter noise"
 #: The kinds of finding that judge what arrives from others.
 ARRIVING_KINDS: Final = {BLOCKING: "receiver_blocking", NOISE: "transmitter_noise"}
 
@@ -111,7 +109,7 @@ def _of_themselves(
         found[t, r] = isolation
         standing[t, r] = FIGURE_MISSING
         if needs:
-            needed, what, _ = max(needs, key=lambda need: need[0])
+            needed, what, _rows = max(needs, key=lambda need: need[0])
             margin[t, r], against[t, r] = isolation - needed, what
             standing[t, r] = FIGURE_MISSING if np.isnan(isolation) else JUDGED
 

@@ -23,10 +23,13 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.conflicts.columns import BoolArray, FloatArray, IntArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, LIMIT, MARGIN, SUM, TERM, Row
 from spectrum.conflicts.kinds import DECIDE, MUST_FIX, NOTE
+from spectrum.conflicts.wording import ordinal, over
 from spectrum.radio.intermodulation import product_level_dbm, products_in_passbands
 
 from .harmonics import widths
@@ -38,7 +41,7 @@ WRITTEN_OUT: Final = 8
 # A product wider than this many channels is not sought.
 WIDEST_IN_CHANNELS: Final = 10
 CLASS_OVER, CLASS_UNKNOWN, CLASS_BELOW = 0, 1, 2
-ELSEWHERE: Final = (
+ELSEWHERE: Final = _(
     "Products that arise in an output stage or in a bad joint: their level is not computed and can be higher."
 )
 
@@ -174,12 +177,18 @@ def _draft(around: Surroundings, p: Products, first: int, last: int) -> Draft | 
     hit, judged = p.hits[worst], standing == CLASS_OVER
     margin = float(p.margin_db[worst]) if judged else None
     severity = _severity(around, p, worst)
-    said = ""
+    said = sentence(
+        _("{ordinal}-order product {formula} = {product:.5f} MHz falls on {victim} ({heard:.5f} MHz)"),
+        ordinal=ordinal(order),
+        formula=formula(around, hit),
+        product=hit["product_hz"] / 1e6,
+        victim=victim.name,
+        heard=(victim.rx_frequency_hz or 0) / 1e6,
+    )
     if margin is not None:
-        said = (
-            f", {f'{-margin:.1f} dB over' if margin < 0 else f'only {margin:.1f} dB below'} the permitted I/N"
-        )
-    more = f"; {number - 1} further products" if number > 1 else ""
+        said = sentence(_("{falls}, {over} the permitted I/N"), falls=said, over=over(margin))
+    if number > 1:
+        said = sentence(_("{first}; {number} further products"), first=said, number=number - 1)
     written = range(worst, min(first + number, worst + WRITTEN_OUT))
     evidence = [
         *(_product_row(around, p, i) for i in written),
@@ -190,9 +199,14 @@ def _draft(around: Surroundings, p: Products, first: int, last: int) -> Draft | 
     return Draft(
         kind="intermodulation",
         severity=severity,
-        headline=f"{_ordinal(order)}-order product {formula(around, hit)} = {hit['product_hz'] / 1e6:.5f} MHz falls on "
-        f"{victim.name} ({(victim.rx_frequency_hz or 0) / 1e6:.5f} MHz){said}{more}",
-        cure=f"Another channel for one of them; an isolator or filter at each transmitter; antennas further apart. {SAFE}"
+        headline=said,
+        cure=sentence(
+            _(
+                "Another channel for one of them; an isolator or filter at each transmitter; antennas further apart. "
+                "{caution}"
+            ),
+            caution=SAFE,
+        )
         if severity != NOTE
         else "",
         margin=margin,
@@ -208,8 +222,8 @@ def _severity(around: Surroundings, p: Products, worst: int) -> str:
     if hit["order"] != 3:
         return NOTE
     if p.standing[worst] == CLASS_OVER:
-        over = p.margin_db[worst] < -3.0 * around.criteria.isolation_spread_db
-        return MUST_FIX if over and not p.assumed[worst] else DECIDE
+        surely = p.margin_db[worst] < -3.0 * around.criteria.isolation_spread_db
+        return MUST_FIX if surely and not p.assumed[worst] else DECIDE
     members = hit["tx"][hit["tx"] >= 0]
     r = int(hit["rx"])
     one_site = (c.across_m[members, r] < around.criteria.same_site_within_m).all()
@@ -219,13 +233,19 @@ def _severity(around: Surroundings, p: Products, worst: int) -> str:
 
 def _product_row(around: Surroundings, p: Products, i: int) -> Row:
     hit = p.hits[i]
-    level = "" if np.isnan(p.level_dbm[i]) else f", about {p.level_dbm[i]:.1f} dBm"
+    where = sentence(
+        _("{ordinal} order, {offset:+.2f} kHz from the centre, up to {width:g} kHz wide"),
+        ordinal=ordinal(int(hit["order"])),
+        offset=hit["offset_hz"] / 1e3,
+        width=hit["width_hz"] / 1e3,
+    )
+    if not np.isnan(p.level_dbm[i]):
+        where = sentence(_("{product}, about {level:.1f} dBm"), product=where, level=p.level_dbm[i])
     return Row(
         formula(around, hit),
         float(hit["product_hz"] / 1e6),
         "MHz",
-        f"{_ordinal(int(hit['order']))} order, {hit['offset_hz'] / 1e3:+.2f} kHz from the centre, "
-        f"up to {hit['width_hz'] / 1e3:g} kHz wide{level}",
+        where,
         GIVEN,
     )
 
@@ -236,11 +256,15 @@ def _count_rows(p: Products, first: int, number: int, last: int, written: int) -
         count = int((orders == order).sum())
         if count:
             yield Row(
-                f"Products of order {order}", float(count), "", f"{written} worst written out above", GIVEN
+                sentence(_("Products of order {order}"), order=order),
+                float(count),
+                "",
+                sentence(_("{number} worst written out above"), number=written),
+                GIVEN,
             )
     own = last - first - number
     if own:
-        yield Row("Products on a signal that makes them", float(own), "", "not judged", GIVEN)
+        yield Row(_("Products on a signal that makes them"), float(own), "", _("not judged"), GIVEN)
 
 
 def _level_rows(around: Surroundings, p: Products, i: int) -> Iterator[Row]:
@@ -254,42 +278,53 @@ def _level_rows(around: Surroundings, p: Products, i: int) -> Iterator[Row]:
             summed += term
             name = around.station(c.tx[t]).name
             yield Row(
-                f"{abs(int(a))} × level of {name}",
+                sentence(_("{times} × level of {station}"), times=abs(int(a)), station=name),
                 term,
                 "dBm",
-                f"{c.carrier_dbm[t, r]:.2f} dBm at the receiver's input",
+                sentence(_("{level:.2f} dBm at the receiver's input"), level=c.carrier_dbm[t, r]),
                 TERM,
             )
     intercept = float(around.equipment(victim).third_order_intercept_dbm or 0.0)
-    yield Row("Less: 2 × intercept point", -2.0 * intercept, "dBm", "the radio type", TERM)
+    yield Row(_("Less: 2 × intercept point"), -2.0 * intercept, "dBm", _("the radio type"), TERM)
     ways = float(p.level_dbm[i]) - (summed - 2.0 * intercept)
-    yield Row("Ways in which the product is made", ways, "dB", "0 dB for two signals, 6 dB for three", TERM)
+    yield Row(
+        _("Ways in which the product is made"), ways, "dB", _("0 dB for two signals, 6 dB for three"), TERM
+    )
     noise = float(around.noise.total_dbm[victim])
-    yield Row("Product, estimate", float(p.level_dbm[i]), "dBm", "sum", SUM)
-    yield Row("Less: noise at the receiver", -noise, "dBm", "kTB, noise figure, ITU-R P.372", TERM)
-    yield Row("Product over noise", float(p.level_dbm[i]) - noise, "dB", "sum", SUM)
+    yield Row(_("Product, estimate"), float(p.level_dbm[i]), "dBm", _("sum"), SUM)
+    yield Row(_("Less: noise at the receiver"), -noise, "dBm", _("kTB, noise figure, ITU-R P.372"), TERM)
+    yield Row(_("Product over noise"), float(p.level_dbm[i]) - noise, "dB", _("sum"), SUM)
     limit = float(around.limits.i_over_n_db[victim])
-    yield Row("Permitted I/N", limit, "dB", around.limits.band[victim].source, LIMIT)
-    yield Row("Margin", float(p.margin_db[i]), "dB", "permitted less found", MARGIN)
+    yield Row(_("Permitted I/N"), limit, "dB", around.limits.band[victim].source, LIMIT)
+    yield Row(_("Margin"), float(p.margin_db[i]), "dB", _("permitted less found"), MARGIN)
 
 
 def _sentences(around: Surroundings, p: Products, worst: int, first: int, last: int) -> list[str]:
-    sentences = []
+    sentences: list[str] = []
     third = p.hits["order"][first:last] == 3
     if (third & (p.standing[first:last] == CLASS_UNKNOWN)).any():
         sentences.append(
-            "Levels of the third order are not known everywhere: they need the receiver's intercept point, and what is "
-            "entered about the filters and duplexers of its station."
+            _(
+                "Levels of the third order are not known everywhere: they need the receiver's intercept point, and what "
+                "is entered about the filters and duplexers of its station."
+            )
         )
     if (~third).any():
-        sentences.append("Levels of the orders 5 and 7: no intercept points of these orders are kept.")
+        sentences.append(_("Levels of the orders 5 and 7: no intercept points of these orders are kept."))
     widths_hz = widths(around)[0]
     channel_hz = around.station(around.coupling.rx[p.hits["rx"][first]]).mode.channel_width_hz
     if len(widths_hz) and max(ORDERS) * int(widths_hz.max()) > WIDEST_IN_CHANNELS * channel_hz:
-        sentences.append(f"Products spread over more than {WIDEST_IN_CHANNELS} channel widths: not sought.")
+        sentences.append(
+            sentence(
+                _("Products spread over more than {number} channel widths: not sought."),
+                number=WIDEST_IN_CHANNELS,
+            )
+        )
     if p.standing[worst] == CLASS_OVER:
         sentences.append(
-            "The level is an estimate from the intercept point (from memory, not verified against a standard)."
+            _(
+                "The level is an estimate from the intercept point (from memory, not verified against a standard)."
+            )
         )
         if p.assumed[worst]:
             sentences.append(around.assumed())
@@ -305,7 +340,3 @@ def formula(around: Surroundings, hit: Any) -> str:
             times = f"{abs(int(a))} × " if abs(int(a)) > 1 else ""
             parts.append(f"{sign}{times}{around.station(around.coupling.tx[t]).name}")
     return " ".join(parts)
-
-
-def _ordinal(number: int) -> str:
-    return {3: "3rd"}.get(number, f"{number}th")

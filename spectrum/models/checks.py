@@ -63,6 +63,11 @@ class Finding(models.Model):
     not_judged = models.JSONField(
         default=list, blank=True, help_text="what could not be computed, in sentences"
     )
+    words = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="patterns and values of the sentences, by which they are worded anew",
+    )
     link = models.ForeignKey(Link, on_delete=models.CASCADE, null=True, blank=True, related_name="findings")
     other_link = models.ForeignKey(
         Link, on_delete=models.CASCADE, null=True, blank=True, related_name="findings_as_other"

@@ -163,6 +163,7 @@ class VariantFinding(models.Model):
     margin_unit = models.CharField(max_length=8, blank=True)
     evidence = models.JSONField(default=list, blank=True)
     not_judged = models.JSONField(default=list, blank=True)
+    words = models.JSONField(default=dict, blank=True)
     links = models.JSONField(default=list, blank=True, help_text="codes of the links that have a part in it")
 
     class Meta:

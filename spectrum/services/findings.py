@@ -18,12 +18,13 @@ from sites.services.record import Author
 from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.evidence import rows_as_json
 from spectrum.conflicts.kinds import RANK
+from spectrum.conflicts.wording import kept_words
 from spectrum.models import Finding
 
 BATCH = 500
 # What a run may rewrite; first_seen_at and the acceptance are not among them.
 _REFRESHED = [
-    "kind", "severity", "rank", "headline", "cure", "margin", "margin_unit", "evidence", "not_judged",
+    "kind", "severity", "rank", "headline", "cure", "margin", "margin_unit", "evidence", "not_judged", "words",
     "link", "other_link", "station_label", "other_station_label", "licence", "licensed_channel", "site",
     "last_seen_at", "gone_at",
 ]  # fmt: skip
@@ -88,6 +89,7 @@ def as_finding(identity: str, draft: Draft, seen_at: dt.datetime) -> Finding:
         margin_unit=draft.margin_unit,
         evidence=rows_as_json(draft.evidence),
         not_judged=draft.not_judged,
+        words=kept_words(draft),
         link_id=parties.link_id,
         other_link_id=parties.other_link_id,
         station_label=parties.station_label,

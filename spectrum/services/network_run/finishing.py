@@ -67,6 +67,7 @@ def digest_of(drafts: Iterable[Draft]) -> str:
     for draft in drafts:
         values = as_json(draft)
         del values["parties"]  # keys of rows; the headline and the evidence have the names
+        del values["words"]  # what the texts were made of
         if draft.margin is not None:
             values["margin"] = round(draft.margin, 4)
         lines.add(json.dumps(values, sort_keys=True, ensure_ascii=False))

@@ -24,6 +24,7 @@ from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.neighbours import Tick
 from spectrum.conflicts.run import licence_wide_findings, link_by_link_findings
 from spectrum.conflicts.site_checks import site_findings
+from spectrum.conflicts.wording import kept_words, worded
 from spectrum.models import Link, NetworkRun, Shard
 from spectrum.services.commissioning import as_found
 from spectrum.services.site_surroundings import equipped
@@ -139,10 +140,13 @@ def as_json(draft: Draft) -> dict[str, Any]:
         {**row, "value": row["value"] + 0.0 if isinstance(row["value"], float) else row["value"]}
         for row in rows_as_json(draft.evidence)
     ]
-    return {**vars(draft), "parties": vars(draft.parties), "evidence": evidence}
+    words = kept_words(draft)
+    return {**vars(draft), "parties": vars(draft.parties), "evidence": evidence, "words": words}
 
 
 def from_json(values: dict[str, Any]) -> Draft:
     """The draft that a shard kept."""
+    texts = {name: value for name, value in values.items() if name != "words"}
     evidence = [Row(**row) for row in values["evidence"]]
-    return Draft(**{**values, "parties": Parties(**values["parties"]), "evidence": evidence})
+    draft = Draft(**{**texts, "parties": Parties(**values["parties"]), "evidence": evidence})
+    return worded(draft, values.get("words", {}))

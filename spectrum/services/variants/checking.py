@@ -25,6 +25,7 @@ from spectrum.conflicts.kinds import RANK
 from spectrum.conflicts.network import Network, StationRecord
 from spectrum.conflicts.run import run_checks
 from spectrum.conflicts.site_checks import AtSites, Equipment
+from spectrum.conflicts.wording import kept_words
 from spectrum.models import Link, PlannedChange, Variant, VariantCheck, VariantFinding
 from spectrum.services.site_surroundings import all_sites, equipment_of
 
@@ -185,6 +186,7 @@ def _row(
         margin_unit=draft.margin_unit,
         evidence=rows_as_json(draft.evidence),
         not_judged=draft.not_judged,
+        words=kept_words(draft),
         links=[codes[pk] for pk in links if pk in codes],
     )
 

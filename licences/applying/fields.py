@@ -89,10 +89,10 @@ DEFAULT_ASKED: Final = (
 
 @dataclass(frozen=True)
 class Where:
-    """Where a person enters a field: the model and id of an object, and its name in a sentence."""
+    """Where a person enters a field: the model and id of an object (None: removed since), and its name in a sentence."""
 
     model: str
-    pk: int
+    pk: int | None
     name: str
 
 

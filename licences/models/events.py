@@ -15,7 +15,10 @@ from .licences import Licence
 
 
 class LicenceEvent(Registered):
-    """One step. ``changes`` keeps what it set: field → [before, after], as plain JSON values."""
+    """One step. ``changes`` keeps what it set: field → [before, after], as plain JSON values.
+
+    ``number`` counts the steps of a licence in the order in which they were entered.
+    """
 
     licence = models.ForeignKey(
         Licence, on_delete=models.CASCADE, related_name="events", verbose_name=_("licence")
@@ -28,6 +31,7 @@ class LicenceEvent(Registered):
         related_name="events",
         verbose_name=_("channel"),
     )
+    number = models.PositiveIntegerField(_("number of the step"), editable=False)
     step = models.CharField(_("step"), max_length=16, choices=[(step.value, step.done) for step in Step])
     on = models.DateField(_("on"))
     proof = models.CharField(
@@ -53,12 +57,19 @@ class LicenceEvent(Registered):
         verbose_name_plural = _("licence events")
         ordering = ["licence", "id"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["licence", "number"],
+                name="event_number_once",
+                violation_error_message=_(
+                    "Somebody entered another step of this licence at the same moment. Enter yours again."
+                ),
+            ),
             models.CheckConstraint(
                 condition=models.Q(channel__isnull=True)
                 | models.Q(step__in=[step.value for step in CHANNEL_STEPS]),
                 name="event_step_of_channel",
                 violation_error_message=_("One channel alone can be surrendered or cancelled."),
-            )
+            ),
         ]
 
     def __str__(self) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Max
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -142,6 +143,7 @@ def _note(
 ) -> LicenceEvent:
     event = LicenceEvent(
         licence=licence,
+        number=1 + (licence.events.aggregate(last=Max("number"))["last"] or 0),
         channel=channel,
         step=taken.step.value,
         on=taken.on,

@@ -61,7 +61,7 @@ def page_of(obj: models.Model | None) -> str:
 
 def page_of_id(label: str, pk: Any) -> str:
     """The address of an object's page by its model's label and its id; empty where it has none."""
-    return reverse(PAGES[label], args=[pk]) if label in PAGES else ""
+    return reverse(PAGES[label], args=[pk]) if label in PAGES and pk is not None else ""
 
 
 def on_day(address: str, day: dt.date | None) -> str:

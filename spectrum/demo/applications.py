@@ -104,6 +104,8 @@ def _file(world: World, application: Application, rows: list[ApplicationLink], b
     application.filed_as = {
         "asked": list(application.authority.asked_fields),
         "general": {key: filled.value for key, filled in general_values(application).items()},
-        "reports": {str(row.link_id): link_report(row.link).as_json() for row in rows},
     }
+    for row in rows:
+        row.report = link_report(row.link).as_json()
+        record.change(row, by=by)
     record.change(application, by=by)

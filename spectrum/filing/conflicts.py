@@ -46,6 +46,10 @@ class LinkReport:
         return cls(**{**kept, "rows": [ReportRow(**row) for row in kept["rows"]]})
 
 
+#: Of a link that was filed before the register kept applications.
+NO_REPORT: Final = LinkReport("What was known of its conflicts is not in the register.", "not kept")
+
+
 def link_report(link: Link) -> LinkReport:
     """What the latest checks say about one link, worst first; what was accepted is listed whole, with its reason."""
     found = [f for f in selectors.findings_of_link(link) if _is_reported(f)]

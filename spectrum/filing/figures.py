@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields
-from typing import Any
+from typing import Any, Final
 
 from licences.limits import DIPOLE_GAIN_DBI
 from sites.geodesy import inverse
@@ -14,18 +14,21 @@ from spectrum.comparison import eirp_dbm
 from spectrum.conflicts.gather import one_link
 from spectrum.models import Link, Station
 
+#: What is kept of each station that listens.
+RECEIVER: Final = frozenset({"site_id", "code", "name", "latitude_deg", "longitude_deg", "length_km"})
+
 
 @dataclass(frozen=True)
 class StationFigures:
     """One transmitting station and those that hear it; units in the names, None where the register does not know.
 
     ``receivers`` has one entry for each station that listens on the frequency: site code, name, latitude, longitude
-    in degrees and path length in km. The keys ``*_id`` name where a figure is entered.
+    in degrees and path length in km. The keys ``*_id`` name where a figure is entered; None once that was removed.
     """
 
     label: str
     role: str
-    site_id: int
+    site_id: int | None
     site_code: str
     site_name: str
     region: str
@@ -44,13 +47,13 @@ class StationFigures:
     emission_designator: str
     modulation: str
     bit_rate_kbps: float
-    radio_type_id: int
+    radio_type_id: int | None
     radio: str
     receiver_threshold_dbm: float
     noise_figure_db: float
     tx_power_dbm: float
     line_losses_db: float
-    antenna_type_id: int
+    antenna_type_id: int | None
     antenna: str
     gain_dbi: float
     beamwidth_deg: float | None

@@ -16,6 +16,8 @@ from spectrum.models import Link, Station
 
 from .columns import CellError, from_cell
 from .files import Sheet, columns_of, names_of
+from .kept import open_twice, refused
+from .named import Numbered, exchanged, names_in, numbered
 from .rules import NEEDED, Key, broken_rules, ends_of, flat, portions, when_empty
 from .tables import Table, key_paths, table_of
 
@@ -39,13 +41,19 @@ class Trouble:
 
 @dataclass
 class Draft:
-    """An object as its row says it would be. ``of_its_kind`` are references to rows of the same table."""
+    """An object as its row says it would be. ``of_its_kind`` are references to rows of the same table.
+
+    ``before`` are the stored values of a known object; ``structures`` gives the values of fields that hold
+    numbers of other objects, which a new object has only once it is written.
+    """
 
     number: int
     obj: Any
     is_new: bool
     is_changed: bool = False
     of_its_kind: dict[str, Any] = field(default_factory=dict)
+    before: dict[str, Any] | None = None
+    structures: dict[str, Callable[[], Any]] = field(default_factory=dict)
 
 
 @dataclass
@@ -79,6 +87,8 @@ def draft(sheets: Sequence[Sheet], tick: Callable[[int, int], None] = lambda don
     for sheet in sheets:
         maker.take(sheet)
     maker.links_have_stations()
+    for table, number, column, message in open_twice(maker.drafted.tables):
+        maker.drafted.add(table, number, column, message)
     order = [sheet.table.name for sheet in sheets]
     maker.drafted.troubles.sort(key=lambda trouble: (order.index(trouble.table), trouble.row))
     return maker.drafted
@@ -195,6 +205,10 @@ class _Maker:
                 wanted[each.related_model] += [
                     cells[each.name] for _n, cells, _k in read if cells.get(each.name)
                 ]
+            if which := numbered(each):
+                for _n, cells, _k in read:
+                    for model, key in names_in(cells.get(each.name), which):
+                        wanted[model].append(key)
         return wanted
 
     def _fetch(self, model: type, keys: Iterable[Key]) -> None:
@@ -216,7 +230,7 @@ class _Maker:
         stored = self._by_key[table.model].get(key)
         obj = table.model() if stored is None else stored
         made = Draft(number, obj, stored is None)
-        before = None if stored is None else snapshot(obj)
+        before = made.before = None if stored is None else snapshot(obj)
         for each in table.fields:
             if each.name not in cells:
                 if stored is None and when_empty(each) is NEEDED:
@@ -225,7 +239,10 @@ class _Maker:
                     )
                 continue
             value = cells[each.name]
-            if each.related_model is None:
+            if which := numbered(each):
+                made.structures[each.name] = self._structure(table, number, each, value, which)
+                setattr(obj, each.name, made.structures[each.name]())
+            elif each.related_model is None:
                 setattr(obj, each.name, value)
             elif each.related_model is table.model:
                 made.of_its_kind[each.name] = value
@@ -252,6 +269,24 @@ class _Maker:
             )  # fmt: skip
         return found
 
+    def _structure(
+        self, table: Table, number: int, each: Any, value: Any, which: Numbered
+    ) -> Callable[[], Any]:
+        """What gives the stored form of a structure that names objects."""
+        for model, key in names_in(value, which):
+            if key not in self._by_key[model]:
+                self.drafted.add(
+                    table, number, each.name,
+                    f"it names {quoted(key[0])}; there is no such {model._meta.verbose_name}, "
+                    f"neither in the register nor in {table_of(model)} of this file.",
+                )  # fmt: skip
+
+        def stored(model: type, name: Any) -> int | None:
+            found = self._by_key[model].get((str(name),))
+            return found.pk if found is not None else None
+
+        return lambda: exchanged(value, which, stored)
+
     def _finish(self, table: Table, made: Draft) -> None:
         obj = made.obj
         for name, key in made.of_its_kind.items():
@@ -271,6 +306,9 @@ class _Maker:
         except ValidationError as error:
             self._refused(table, made.number, obj, error)
             return
+        for name, message in refused(table, obj, made.before, snapshot(obj)):
+            column = columns_of(obj._meta.get_field(name))[0][0] if name else ""
+            self.drafted.add(table, made.number, column, message)
         for about, message in broken_rules(obj):
             columns = [columns_of(f)[0][0] for f in table.fields if f.name in about]
             self.drafted.add(table, made.number, ", ".join(columns), message)

@@ -16,6 +16,7 @@ from spectrum.extracts.reading.delimited import rows_of, text_or_older
 from spectrum.extracts.reading.workbook import all_sheets
 
 from .columns import column_of, to_cell
+from .named import numbered, with_names
 from .tables import TABLES, Table, key_field, key_paths, table_named
 
 LARGEST_FILE = 10 * 1024 * 1024
@@ -62,10 +63,14 @@ def rows_of_table(table: Table, rows: QuerySet[Any] | None = None) -> Iterator[l
     """The stored rows as cells, in the order of their keys."""
     paths = [path for field in table.fields for _name, path in columns_of(field)]
     ends = [key_field(table.model, path) for path in paths]
+    forms = [with_names(end) if numbered(end) else None for end in ends]
     chosen = table.model._default_manager.all() if rows is None else rows
     order = [*key_paths(table.model), "pk"]
     for values in chosen.order_by(*order).values_list(*paths).iterator(chunk_size=2000):
-        yield [to_cell(end, value) for end, value in zip(ends, values, strict=True)]
+        yield [
+            to_cell(end, form(value) if form else value)
+            for end, form, value in zip(ends, forms, values, strict=True)
+        ]
 
 
 def write_book(target: IO[bytes], tables: Iterable[Table] = TABLES) -> None:

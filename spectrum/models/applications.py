@@ -11,10 +11,13 @@ from .links import Link, Station
 
 
 class ApplicationLink(Registered):
-    """A link that an application is for."""
+    """A link that an application is for. ``report`` is what was known of its conflicts when it was filed."""
 
     application = models.ForeignKey(Application, on_delete=models.CASCADE, related_name="links")
     link = models.ForeignKey(Link, on_delete=models.PROTECT, related_name="applied_for")
+    report = models.JSONField(
+        "report of conflicts as filed", null=True, default=None, blank=True, editable=False
+    )
 
     class Meta:
         ordering = ["application", "id"]

@@ -116,7 +116,7 @@ def _write_table(table: Table, drafts: list[Draft], by: Author, reason: str) -> 
         if each.is_new:
             each.obj.pk = None
         if each.is_new or each.is_changed:
-            _tie(table, each.obj)
+            _tie(table, each)
     for each in new:
         for name in each.of_its_kind:
             setattr(each.obj, name, None)
@@ -130,8 +130,11 @@ def _write_table(table: Table, drafts: list[Draft], by: Author, reason: str) -> 
             record.change(each.obj, by=by, reason=reason)
 
 
-def _tie(table: Table, obj: Any) -> None:
+def _tie(table: Table, made: Draft) -> None:
     """Refer to what was written before by its number there, not by its stand-in."""
+    obj = made.obj
+    for name, structure in made.structures.items():
+        setattr(obj, name, structure())
     for field in table.fields:
         if field.related_model and (target := field.get_cached_value(obj, default=None)) is not None:
             setattr(obj, field.name, target)

@@ -6,6 +6,7 @@ from io import BytesIO
 from typing import Any, cast
 
 from django import forms
+from django.apps import apps
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -25,6 +26,7 @@ from spectrum.interchange.files import (
     write_archive,
     write_book,
 )
+from spectrum.interchange.tables import LEFT_OUT
 from spectrum.models import ImportFile
 from spectrum.services.interchange import MAY_IMPORT, keep_file
 
@@ -60,6 +62,9 @@ def tables_page(request: HttpRequest, form: ImportForm, status: int = 200, troub
         "trouble": trouble,
         "form": form,
         "tables": [_described(table) for table in TABLES],
+        "left_out": [
+            (apps.get_model(label)._meta.verbose_name_plural, why) for label, why in LEFT_OUT.items()
+        ],
         "may_import": request.user.has_perm(MAY_IMPORT),
         "largest_mb": LARGEST_FILE // 2**20,
         "most_rows": MOST_ROWS,

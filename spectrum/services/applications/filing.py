@@ -43,19 +43,21 @@ def file(
         shown = all_applications().get(pk=stored.pk)
         sheet = data_sheet(shown, today)
         _refuse_incomplete(sheet, despite)
+        reports = {part.link.pk: part.report.as_json() for part in sheet.links}
         for row in shown.links.all():
             for station, figures in to_be_filed(row.link, today):
                 filed = FiledStation(
                     application_link=row, station=station, label=station.label, figures=figures.as_json()
                 )
                 record.create(filed, by=by)
+            row.report = reports[row.link_id]
+            record.change(row, by=by)
             _hold(row.link, by, f"Filed in application {stored}.")
         stored.state, stored.filed_on = state.value, filed_on
         stored.filed_despite, stored.authority_reference = despite.strip(), reference.strip()
         stored.filed_as = {
             "asked": list(stored.authority.asked_fields),
             "general": {key: filled.value for key, filled in general_values(stored).items()},
-            "reports": {str(part.link.pk): part.report.as_json() for part in sheet.links},
         }
         return record.change(stored, by=by, reason=despite)
 

@@ -5,7 +5,7 @@ Such rows come in together with the object that they are about, or are there alr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
 from typing import Any, get_args, get_origin, get_type_hints
 
@@ -143,11 +143,11 @@ def _fits(value: Any, hint: Any) -> bool:
         return any(_fits(value, each) for each in inner)
     if hint is Any:
         return True
-    kinds = {float: (int, float), ReportRow: dict}.get(hint, origin or hint)
+    kinds: Any = {float: (int, float), ReportRow: dict}.get(hint, origin or hint)
     return isinstance(value, kinds) and (hint is bool or not isinstance(value, bool))
 
 
-def open_twice(drafted: dict[Table, Sequence[Any]]) -> Iterator[tuple[Table, int, str, str]]:
+def open_twice(drafted: Mapping[Table, Sequence[Any]]) -> Iterator[tuple[Table, int, str, str]]:
     """New rows that put a link into a second application that is not decided: table, row, field, sentence."""
     made = [(t, d) for t, drafts in drafted.items() if t.model is ApplicationLink for d in drafts if d.is_new]
     open_ones = (State.DRAFTING, State.FILED)

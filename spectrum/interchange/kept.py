@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
 from typing import Any, get_args, get_origin, get_type_hints
 
+from django.utils.translation import gettext as _
+
 from licences.applying import GENERAL, State, unknown_fields
 from licences.life import FIELDS
 from licences.models import Application, Licence, LicenceEvent
@@ -32,7 +34,8 @@ def refused(
         noun = type(obj)._meta.verbose_name
         yield (
             "",
-            f"this {noun} is in the register and differs; what was entered then is not changed by a file.",
+            _("this %(noun)s is in the register and differs; what was entered then is not changed by a file.")
+            % {"noun": noun},
         )
     else:
         yield from _changed(table, obj, before, now)
@@ -42,21 +45,29 @@ def refused(
 def _new(table: Table, obj: Any) -> Iterator[tuple[str, str]]:
     channel, station = getattr(obj, "channel", None), getattr(obj, "station", None)
     if isinstance(obj, LicenceEvent) and channel is not None and channel.licence_id != obj.licence_id:
-        yield "channel", f"this channel is not one of licence {obj.licence}."
+        yield "channel", _("this channel is not one of licence %(licence)s.") % {"licence": obj.licence}
     if (
         isinstance(obj, FiledStation)
         and station is not None
         and station.link_id != obj.application_link.link_id
     ):
-        yield "station", f"this station is not one of link {obj.application_link.link.code}."
+        yield (
+            "station",
+            _("this station is not one of link %(link)s.") % {"link": obj.application_link.link.code},
+        )
     if table.part_of:
         whole = getattr(obj, table.part_of)
         if whole is not None and whole.pk > 0:  # stand-ins of new rows are negative
-            yield table.part_of, f"{whole} is in the register already; add to it on its page, not by a file."
+            yield (
+                table.part_of,
+                _("%(whole)s is in the register already; add to it on its page, not by a file.")
+                % {"whole": whole},
+            )
     if isinstance(obj, Licence) and obj.application is not None and obj.application.state != State.GRANTED:
         yield (
             "application",
-            f"application {obj.application} is {State(obj.application.state).words}; a licence comes from a granted one.",
+            _("application %(number)s is %(state)s; a licence comes from a granted one.")
+            % {"number": obj.application, "state": State(obj.application.state).words},
         )
 
 
@@ -67,7 +78,10 @@ def _changed(
     if isinstance(obj, Application) and before["state"] != State.DRAFTING:
         yield (
             "",
-            f"application {obj} is {State(before['state']).words}; only one that is being drawn up can be changed by a file.",
+            _(
+                "application %(number)s is %(state)s; only one that is being drawn up can be changed by a file."
+            )
+            % {"number": obj, "state": State(before["state"]).words},
         )
         return
     for name in differing:
@@ -75,7 +89,8 @@ def _changed(
         if field.name in table.kept:
             yield (
                 field.name,
-                f"this is set by what is done on the page of {obj} and is not changed by a file.",
+                _("this is set by what is done on the page of %(object)s and is not changed by a file.")
+                % {"object": obj},
             )
 
 
@@ -85,7 +100,10 @@ def _shape(obj: Any) -> Iterator[tuple[str, str]]:
         if said := _misfit(obj.figures, StationFigures):
             yield "figures", said
         elif any(each.keys() != RECEIVER for each in obj.figures["receivers"]):
-            yield "figures", f"each of the receivers has {', '.join(sorted(RECEIVER))}."
+            yield (
+                "figures",
+                _("each of the receivers has %(names)s.") % {"names": ", ".join(sorted(RECEIVER))},
+            )
     if isinstance(obj, ApplicationLink) and obj.report is not None:
         if said := _misfit(obj.report, LinkReport):
             yield "report", said
@@ -99,8 +117,10 @@ def _shape(obj: Any) -> Iterator[tuple[str, str]]:
         if not known or any(not isinstance(pair, list) or len(pair) != 2 for pair in obj.changes.values()):
             yield (
                 "changes",
-                "expected what the step set, each with its value before and after, "
-                'for example {"expires_on": ["2026-06-30", "2031-06-30"]}.',
+                _(
+                    "expected what the step set, each with its value before and after, for example %(example)s."
+                )
+                % {"example": '{"expires_on": ["2026-06-30", "2031-06-30"]}'},
             )
 
 
@@ -111,11 +131,16 @@ def _filed_as(kept: Any) -> str:
         or set(kept) != {"asked", "general"}
         or not isinstance(kept["general"], dict)
     ):
-        return f"expected the fields that were asked and what was answered, for example {example}."
+        return _("expected the fields that were asked and what was answered, for example %(example)s.") % {
+            "example": example
+        }
     if said := unknown_fields(kept["asked"]):
         return said
     if any(name not in GENERAL or not isinstance(value, str) for name, value in kept["general"].items()):
-        return f"general holds texts under {', '.join(GENERAL)}, for example {example}."
+        return _("general holds texts under %(names)s, for example %(example)s.") % {
+            "names": ", ".join(GENERAL),
+            "example": example,
+        }
     return ""
 
 
@@ -124,14 +149,19 @@ def _misfit(kept: Any, kind: type[Any]) -> str:
     hints = get_type_hints(kind)
     names = [field.name for field in fields(kind)]
     if not isinstance(kept, dict):
-        return f"expected a structure with {', '.join(names)}."
+        return _("expected a structure with %(names)s.") % {"names": ", ".join(names)}
     if differing := sorted(kept.keys() ^ set(names)):
-        there = "is missing" if differing[0] in names else "is not known"
-        return f"{differing[0][:40]!r} {there}; expected {', '.join(names)}."
+        said = {"name": repr(differing[0][:40]), "names": ", ".join(names)}
+        if differing[0] in names:
+            return _("%(name)s is missing; expected %(names)s.") % said
+        return _("%(name)s is not known; expected %(names)s.") % said
     wrong = next((name for name in names if not _fits(kept[name], hints[name])), None)
-    return (
-        "" if wrong is None else f"{wrong} has the value {str(kept[wrong])[:40]!r}, which cannot stand there."
-    )
+    if wrong is None:
+        return ""
+    return _("%(name)s has the value %(value)s, which cannot stand there.") % {
+        "name": wrong,
+        "value": repr(str(kept[wrong])[:40]),
+    }
 
 
 def _fits(value: Any, hint: Any) -> bool:
@@ -156,7 +186,7 @@ def open_twice(drafted: Mapping[Table, Sequence[Any]]) -> Iterator[tuple[Table, 
         for table, draft in made
         if draft.obj.application and draft.obj.link and draft.obj.application.state in open_ones
     ]
-    links = [link.pk for _t, _d, _a, link in waiting if link.pk > 0]
+    links = [link.pk for *_rest, link in waiting if link.pk > 0]
     stored = ApplicationLink.objects.filter(link__in=links, application__state__in=open_ones)
     taken: dict[int, Any] = {row.link_id: row.application for row in stored.select_related("application")}
     for table, draft, application, link in waiting:
@@ -165,7 +195,8 @@ def open_twice(drafted: Mapping[Table, Sequence[Any]]) -> Iterator[tuple[Table, 
                 table,
                 draft.number,
                 "link",
-                f"{link.code} is in application {other} already, which is not decided.",
+                _("%(link)s is in application %(number)s already, which is not decided.")
+                % {"link": link.code, "number": other},
             )
         taken[link.pk] = application
         if application.state == State.DRAFTING and link.holder_id != application.holder_id:
@@ -173,5 +204,6 @@ def open_twice(drafted: Mapping[Table, Sequence[Any]]) -> Iterator[tuple[Table, 
                 table,
                 draft.number,
                 "link",
-                f"{link.code} is a link of {link.holder}, the application is one of {application.holder}.",
+                _("%(link)s is a link of %(theirs)s, the application is one of %(applicant)s.")
+                % {"link": link.code, "theirs": link.holder, "applicant": application.holder},
             )

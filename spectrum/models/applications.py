@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from licences.models import Application, LicensedChannel
 from sites.models import Registered
@@ -16,7 +17,7 @@ class ApplicationLink(Registered):
     application = models.ForeignKey(Application, on_delete=models.CASCADE, related_name="links")
     link = models.ForeignKey(Link, on_delete=models.PROTECT, related_name="applied_for")
     report = models.JSONField(
-        "report of conflicts as filed", null=True, default=None, blank=True, editable=False
+        _("report of conflicts as filed"), null=True, default=None, blank=True, editable=False
     )
 
     class Meta:

@@ -26,7 +26,7 @@ def move_back(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("spectrum", "0024_names_in_words"), ("licences", "0007_numbers_of_steps")]
+    dependencies = [("spectrum", "0025_words_of_findings"), ("licences", "0007_numbers_of_steps")]
 
     operations = [
         migrations.AddField(

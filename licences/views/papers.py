@@ -29,7 +29,7 @@ from sites.views.listing import Column, ListPage, also
 from sites.views.places import mhz_filter, own_filter, search_filter
 
 STANDINGS = [(standing.value, standing.words) for standing in Standing]
-DAY = forms.DateInput(attrs={"type": "date"})
+DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 OPTIONS = 1000  # codes offered while typing; any code can be typed
 FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2200, 12, 31)
 
@@ -181,7 +181,7 @@ class LicensedChannelList(ListPage):
             "site__code",
             lambda c: page_of(c.site),
         ),
-        Column("limit", lambda c: c.power_limit_dbm, "figure1", "power_limit_dbm", unit="dBm"),
+        Column("limit", lambda c: c.power_limit_dbm, "power", "power_limit_dbm", unit="dBm"),
         Column("of", lambda c: c.get_power_kind_display(), order="power_kind"),
         Column("holder", lambda c: c.licence.holder.name, order="licence__holder__name"),
         Column("expires", lambda c: c.expires_on or c.licence.expires_on or "no fixed end", "date"),

@@ -25,6 +25,7 @@ from licences.services.reminders.signed import calendar_address
 from licences.services.reminders.wording import said
 from sites.errors import RegisterError
 from sites.models import Person
+from sites.reading import written_moment
 from sites.services import record
 from sites.services.record import Author
 from sites.views.access import Page
@@ -89,10 +90,11 @@ class ReminderList(ListPage):
         Column("stands", reminders.in_words, order="state"),
         Column("due", lambda r: r.due_on, "date", "due_on"),
         Column(
-            "sent (UTC)",
-            lambda r: f"{r.sent_at:%Y-%m-%d %H:%M}" if r.sent_at else "",
+            "sent",
+            lambda r: written_moment(r.sent_at) if r.sent_at else "",
             "date",
             "sent_at",
+            name="sent_utc",
             plain=lambda r: r.sent_at,
         ),
         Column("why put off, or not sent", lambda r: r.snooze_reason or r.last_error, "long"),

@@ -63,6 +63,12 @@ def two(value: Any) -> str:
 
 
 @register.filter
+def four(value: Any) -> str:
+    """Four decimals: an availability in per cent."""
+    return fixed(value, 4)
+
+
+@register.filter
 def five(value: Any) -> str:
     """Five decimals: degrees of a position, which is about a metre."""
     return fixed(value, 5)

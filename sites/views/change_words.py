@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -11,6 +12,7 @@ from django.db import models
 from django.utils.translation import gettext
 
 from sites.models import ChangeRecord
+from sites.reading import decimal_sign, written_day, written_moment
 from sites.selectors import with_names
 from sites.templatetags.figures import khz, mhz
 
@@ -95,8 +97,21 @@ def shown_value(model: ModelClass | None, attribute: str, value: Any, names: Nam
         return f"{mhz(value)} MHz" if abs(value) >= 1_000_000 else f"{khz(value)} kHz"
     if isinstance(value, bool):
         return gettext("yes") if value else gettext("no")
-    text = str(value)
+    text = _as_written(field, value)
     return text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
+
+
+def _as_written(field: Any, recorded: Any) -> str:
+    """A recorded figure with the decimals that it has, a recorded day or moment (ISO 8601), as the reader writes it."""
+    if isinstance(recorded, float):
+        return str(recorded).replace(".", decimal_sign())
+    if not isinstance(field, models.DateField) or not isinstance(recorded, str):
+        return str(recorded)
+    try:
+        at = dt.datetime.fromisoformat(recorded)
+    except ValueError:
+        return recorded
+    return written_day(at.date()) if len(recorded) == len("2026-12-31") else written_moment(at)
 
 
 def _field(model: ModelClass | None, attribute: str) -> Any:

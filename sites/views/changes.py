@@ -16,6 +16,7 @@ from sites.lazily import Words
 from sites.models import ChangeRecord
 from sites.on_day import end_of
 from sites.on_day.reading import registered_models
+from sites.reading import written_moment
 from sites.selectors import all_changes
 
 from .addresses import PAGE_OF_PARENT, PAGES, page_of_id
@@ -25,7 +26,7 @@ from .places import search_filter
 
 __all__ = ["ChangeList", "in_words"]
 
-DAY = forms.DateInput(attrs={"type": "date"})
+DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 def fields_named(text: str) -> list[str]:
@@ -74,7 +75,7 @@ class ChangeFilter(filters.FilterSet):
 
 
 def _when(entry: Any) -> str:
-    return f"{entry.at:%Y-%m-%d %H:%M}" if entry.begins else ""
+    return written_moment(entry.at) if entry.begins else ""
 
 
 def _act(entry: Any) -> str:
@@ -96,7 +97,7 @@ class ChangeList(ListPage):
     default_sort = "-at"
     ties = ("-pk",)
     columns = (
-        Column(_("when (UTC)"), _when, "date", "at", plain=lambda c: c.at),
+        Column(_("when"), _when, "date", "at", name="when_utc", plain=lambda c: c.at),
         Column(_("who"), lambda c: c.by_name if c.begins else "", order="by_name", plain=lambda c: c.by_name),
         Column(
             _("in one act"),

@@ -11,6 +11,7 @@ from typing import Any
 from django.utils.translation import override
 
 from sites.lazily import Words
+from sites.reading import current_reader
 
 _UNIT_NAMES = {"°": "deg"}
 
@@ -27,7 +28,7 @@ class Column:
 
     title: Words
     value: Callable[[Any], Any]
-    kind: str = "text"  # text, code, figure, date
+    kind: str = "text"  # text, code, figure, figure1 (one decimal), power (of a transmitter, in dBm), date
     order: str = ""
     href: Callable[[Any], str] | None = None
     unit: str = ""
@@ -35,6 +36,16 @@ class Column:
     plain: Callable[[Any], Any] | None = None
     exported: bool = True
     only_now: bool = False
+
+    @property
+    def is_figure(self) -> bool:
+        """Whether the column is set as figures are, aligned at the decimal."""
+        return self.kind in ("figure", "figure1", "power")
+
+    @property
+    def shown_unit(self) -> str:
+        """The unit on the page: that of a power is the reader's."""
+        return current_reader().power_unit if self.kind == "power" else self.unit
 
     @property
     def file_name(self) -> str:

@@ -24,8 +24,10 @@ from sites.forms.documents import DocumentForm, NewDocumentForm
 from sites.models import Document, Registered
 from sites.models.documents import OWNER_NAMES, OWNERS
 from sites.on_day import PARAMETER as DAY
+from sites.reading import written_day
 from sites.services import documents, record
 from sites.services.record import Author
+from sites.templatetags.figures import fixed
 
 from .access import Page, require
 from .addresses import page_of
@@ -206,7 +208,7 @@ class DocumentFilter(filters.FilterSet):
         label=_("dated since"),
         field_name="dated",
         lookup_expr="gte",
-        widget=forms.DateInput(attrs={"type": "date"}),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
     class Meta:
@@ -232,8 +234,14 @@ class DocumentList(ListPage):
         Column(_("dated"), lambda d: d.dated, "date", "dated"),
         Column(_("belongs to"), lambda d: d.owner_words, href=lambda d: d.owner_page),
         Column(_("file"), lambda d: d.get_media_type_display(), order="media_type"),
-        Column(_("size"), lambda d: f"{d.size_bytes / 1000:.1f}", "figure", "size_bytes", unit="kB"),
-        Column(_("entered"), lambda d: d.created_at.date(), "date", "created_at"),
+        Column(_("size"), lambda d: fixed(d.size_bytes / 1000, 1), "figure", "size_bytes", unit="kB"),
+        Column(
+            _("entered"),
+            lambda d: written_day(d.created_at),
+            "date",
+            "created_at",
+            plain=lambda d: d.created_at.date(),
+        ),
         Column(_("by"), lambda d: d.entered_by_name, order="entered_by_name"),
     )
 

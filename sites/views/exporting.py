@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext, override
 
 from sites.errors import RegisterError
+from sites.reading import neutral, neutral_parts
 from sites.tables import Geometry, delimited, geojson, kml, workbook
 
 from .columns import Column, also
@@ -53,6 +54,13 @@ def answer(
             gettext("Nothing was exported, because the file would hold more than what was asked for.")
         )
         return None
+    with neutral():  # a file means the same whoever asked for it
+        return _file(page, asked, rows, columns, sentences)
+
+
+def _file(
+    page: ListPage, asked: str, rows: QuerySet[Any], columns: Sequence[Column], sentences: list[str]
+) -> StreamingHttpResponse | None:
     chosen = [column for column in (*columns, *page.also_exported) if column.exported]
     if page.day:
         chosen.append(also("as_of", lambda _row: page.day))
@@ -65,7 +73,7 @@ def answer(
     if asked == "xlsx":
         return _workbook(title, names, (values for _key, values, _place in read), name, sentences)
     parts, media_type = _streamed(asked, title, names, read)
-    streamed = StreamingHttpResponse(_portions(parts), content_type=media_type)
+    streamed = StreamingHttpResponse(neutral_parts(_portions(parts)), content_type=media_type)
     streamed["Content-Disposition"] = f'attachment; filename="{name}"'
     return streamed
 

@@ -16,6 +16,7 @@ from django.utils.translation import gettext_lazy as _
 from sites import selectors
 from sites.errors import RegisterError
 from sites.models import Job, Person
+from sites.reading import written_moment
 from sites.services import jobs
 
 from .access import Page
@@ -67,11 +68,12 @@ class JobList(ListPage):
     default_sort = "-asked_at"
     columns = (
         Column(
-            _("asked (UTC)"),
-            lambda j: f"{j.asked_at:%Y-%m-%d %H:%M:%S}",
+            _("asked"),
+            lambda j: written_moment(j.asked_at, seconds=True),
             "date",
             "asked_at",
             page_of,
+            name="asked_utc",
             plain=lambda j: j.asked_at,
         ),
         Column(_("what"), in_words, order="kind"),

@@ -18,6 +18,7 @@ from sites.forms.places import AntennaTypeForm, SiteForm
 from sites.lazily import Words
 from sites.models import AntennaType, Site
 from sites.tables import Geometry, place
+from sites.templatetags.figures import five, one
 
 from .addresses import page_of
 from .editing import ChangePage, EditPage, RemovePage
@@ -87,7 +88,7 @@ class SiteList(ListPage):
         Column(_("region"), lambda s: s.region, order="region"),
         Column(
             _("latitude"),
-            lambda s: f"{s.latitude_deg:.5f}",
+            lambda s: five(s.latitude_deg),
             "figure",
             "latitude_deg",
             unit="°",
@@ -95,7 +96,7 @@ class SiteList(ListPage):
         ),
         Column(
             _("longitude"),
-            lambda s: f"{s.longitude_deg:.5f}",
+            lambda s: five(s.longitude_deg),
             "figure",
             "longitude_deg",
             unit="°",
@@ -194,7 +195,7 @@ class AntennaTypeList(ListPage):
         Column(_("gain"), lambda a: a.gain_dbi, "figure1", "gain_dbi", unit="dBi"),
         Column(
             _("from"),
-            lambda a: f"{a.frequency_min_mhz:.1f}",
+            lambda a: one(a.frequency_min_mhz),
             "figure",
             "frequency_min_mhz",
             unit="MHz",
@@ -202,7 +203,7 @@ class AntennaTypeList(ListPage):
         ),
         Column(
             _("to"),
-            lambda a: f"{a.frequency_max_mhz:.1f}",
+            lambda a: one(a.frequency_max_mhz),
             "figure",
             "frequency_max_mhz",
             unit="MHz",

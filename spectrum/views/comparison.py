@@ -13,6 +13,7 @@ from django_filters import FilterSet
 
 from sites.errors import RegisterError
 from sites.services.record import Author
+from sites.templatetags.figures import one
 from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.editing import plain
@@ -106,7 +107,7 @@ class DifferenceList(ListPage):
         Column("regulator now", _value("now"), "code"),
         Column(
             "apart",
-            lambda d: "" if d.distance_m is None else f"{d.distance_m:.1f}",
+            lambda d: "" if d.distance_m is None else one(d.distance_m),
             "figure",
             "distance_m",
             unit="m",
@@ -210,7 +211,7 @@ def _answer(difference: Difference, found: SideBySide) -> str:
         )
     if difference.state == State.REGULATOR:
         return f"{name}: the regulator was believed, and the register was changed to {theirs}."
-    apart = "" if difference.distance_m is None else f", {difference.distance_m:.1f} m away"
+    apart = "" if difference.distance_m is None else f", {one(difference.distance_m)} m away"
     ours = shown(difference.field, difference.register)
     return f"{name}: the register says {ours}, the regulator says {theirs}{apart}."
 

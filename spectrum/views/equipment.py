@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, render
 
 from sites.forms.base import RegisterForm
 from sites.models import Registered
-from sites.templatetags.figures import khz, mhz
+from sites.templatetags.figures import khz, mhz, one
 from sites.views.addresses import page_of
 from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage
@@ -123,7 +123,7 @@ class RadioTypeList(ListPage):
         Column("name", lambda r: r.name, "code", "name", page_of),
         Column(
             "tunes from",
-            lambda r: f"{r.tuning_min_mhz:.1f}",
+            lambda r: one(r.tuning_min_mhz),
             "figure",
             "tuning_min_mhz",
             unit="MHz",
@@ -131,14 +131,14 @@ class RadioTypeList(ListPage):
         ),
         Column(
             "to",
-            lambda r: f"{r.tuning_max_mhz:.1f}",
+            lambda r: one(r.tuning_max_mhz),
             "figure",
             "tuning_max_mhz",
             unit="MHz",
             plain=lambda r: r.tuning_max_mhz,
         ),
-        Column("lowest power", lambda r: r.power_min_dbm, "figure1", "power_min_dbm", unit="dBm"),
-        Column("highest power", lambda r: r.power_max_dbm, "figure1", "power_max_dbm", unit="dBm"),
+        Column("lowest power", lambda r: r.power_min_dbm, "power", "power_min_dbm", unit="dBm"),
+        Column("highest power", lambda r: r.power_max_dbm, "power", "power_max_dbm", unit="dBm"),
         Column("noise figure", lambda r: r.noise_figure_db, "figure1", "noise_figure_db", unit="dB"),
         Column("modes", lambda r: r.mode_count, "figure", "mode_count"),
     )

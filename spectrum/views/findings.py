@@ -13,8 +13,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
 
 from sites.errors import RegisterError
+from sites.reading import written_moment
 from sites.services import jobs
 from sites.tables import Geometry
+from sites.templatetags.figures import one
 from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.editing import plain
@@ -275,7 +277,7 @@ def counted(check: Check, name: str) -> Any:
 
 
 def took_s(check: Check) -> str:
-    return f"{(check.ended_at - check.started_at).total_seconds():.1f}" if check.ended_at else ""
+    return one((check.ended_at - check.started_at).total_seconds()) if check.ended_at else ""
 
 
 class CheckList(ListPage):
@@ -288,11 +290,12 @@ class CheckList(ListPage):
     template_name = "check_list.html"
     columns = (
         Column(
-            "started (UTC)",
-            lambda c: f"{c.started_at:%Y-%m-%d %H:%M:%S}",
+            "started",
+            lambda c: written_moment(c.started_at, seconds=True),
             "date",
             "started_at",
             page_of,
+            name="started_utc",
             plain=lambda c: c.started_at,
         ),
         Column("of", lambda c: c.link.code if c.link else "the whole network", "code", "link__code"),

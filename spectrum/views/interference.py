@@ -24,7 +24,7 @@ from spectrum.forms.interference import InterferenceForm
 from spectrum.models import Finding, InterferenceEntry, Link
 
 SHOWN = 20
-DAY = forms.DateInput(attrs={"type": "date"})
+DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 def interference_context(request: HttpRequest, link: Link) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from sites.templatetags.figures import one, two
 from spectrum.forms.drafted import drafts_of, may_be_judged, unread
 from spectrum.forms.links import LinkEntry
 from spectrum.models import Finding
@@ -43,13 +44,13 @@ def summary(found: Preview) -> str:
     """The preview in one line: length, margins, and what the findings say."""
     if found.between is None:
         return "The path is judged as soon as two sites are given."
-    parts = [f"{found.between.length_km:.2f} km"]
+    parts = [f"{two(found.between.length_km)} km"]
     ends = () if found.report is None else found.report.ends
     margins = [(end.station.label, end.fade_margin_db) for end in ends]
-    known = [f"{margin:.1f} dB at {label}" for label, margin in margins if margin is not None]
+    known = [f"{one(margin)} dB at {label}" for label, margin in margins if margin is not None]
     parts.append(f"fade margin {', '.join(known)}" if known else "no fade margin yet")
     parts.append(_findings_in_words(found))
-    return "; ".join(parts).replace("-", "−") + "."
+    return "; ".join(parts) + "."
 
 
 def _findings_in_words(found: Preview) -> str:

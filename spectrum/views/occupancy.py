@@ -100,7 +100,7 @@ def _fees(unused: Sequence[Holding]) -> str:
     sums: dict[str, Decimal] = {}
     for currency, fee in licences.values():
         sums[currency] = sums.get(currency, Decimal(0)) + (fee or Decimal(0))
-    return " and ".join(f"{amount:.2f} {currency}".strip() for currency, amount in sorted(sums.items()))
+    return " and ".join(f"{fixed(amount, 2)} {currency}".strip() for currency, amount in sorted(sums.items()))
 
 
 def _used_by(holding: Holding) -> str:

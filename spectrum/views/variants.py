@@ -16,6 +16,7 @@ from django.urls import reverse
 from sites.errors import RegisterError
 from sites.forms.base import RegisterForm
 from sites.models import Person
+from sites.reading import written_moment
 from sites.services.record import as_register_error
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -62,10 +63,11 @@ class VariantList(ListPage):
         Column("planned changes", lambda v: len(v.changes.all()), "figure"),
         Column("drawn up by", lambda v: v.drawn_up_by or ""),
         Column(
-            "changed (UTC)",
-            lambda v: f"{v.changed_at:%Y-%m-%d %H:%M}",
+            "changed",
+            lambda v: written_moment(v.changed_at),
             "date",
             "changed_at",
+            name="changed_utc",
             plain=lambda v: v.changed_at,
         ),
     )

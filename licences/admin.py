@@ -10,6 +10,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_noop
+from django.utils.translation import gettext_lazy as _
 
 from licences.forms.papers import (
     AuthorityForm,
@@ -32,7 +34,7 @@ from licences.models import (
 from licences.selectors import standing_on
 from sites.admin.base import ReadOnlyAdmin, RecordedAdmin, RecordedInline
 
-NO_FINDINGS = "none"
+NO_FINDINGS = gettext_noop("none")  # to be translated where it is said
 
 
 def shown_findings(findings: QuerySet[Any]) -> SafeString | str:
@@ -44,7 +46,7 @@ def shown_findings(findings: QuerySet[Any]) -> SafeString | str:
         address = reverse("admin:spectrum_finding_change", args=[each.pk])
         rows.append((address, each.get_severity_display(), each.headline, margin, accepted))
     items = format_html_join("", '<li><a href="{}">{}: {}</a>{}{}</li>', rows)
-    return format_html_join("", "<ul>{}</ul>", [(items,)]) if rows else NO_FINDINGS
+    return format_html_join("", "<ul>{}</ul>", [(items,)]) if rows else gettext(NO_FINDINGS)
 
 
 class RenewalPolicyInline(RecordedInline):
@@ -99,14 +101,14 @@ class LicenceAdmin(RecordedAdmin):
     readonly_fields = ("current_findings",)
     inlines = (LicensedChannelInline,)
 
-    @admin.display(description="standing today")
+    @admin.display(description=_("standing today"))
     def standing(self, licence: Licence) -> str:
         return standing_on(licence, timezone.localdate()).words
 
-    @admin.display(description="current findings")
+    @admin.display(description=_("current findings"))
     def current_findings(self, licence: Model) -> SafeString | str:
         if licence.pk is None:
-            return NO_FINDINGS
+            return gettext(NO_FINDINGS)
         return shown_findings(licence.findings.filter(gone_at=None))  # type: ignore[attr-defined]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import F, Q, QuerySet
+from django.utils.translation import gettext
 
 from licences.areas import AreaError, covers
 from licences.life import ComingDay, Entered, Life, Step, Terms, as_of, coming_days
@@ -162,7 +163,7 @@ class Held:
 
 def said_of_licence(licence: Licence, day: dt.date) -> list[tuple[str, str]]:
     """What follows from a licence's dates and steps on a day, for the page of a day."""
-    return [("standing", standing_on(licence, day).words)]
+    return [(gettext("standing"), standing_on(licence, day).words)]
 
 
 def holders_of(licence: Licence) -> list[Held]:

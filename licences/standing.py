@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
+from sites.words import gettext
 from sites.words import gettext_noop as _
 
 
@@ -32,7 +33,7 @@ class Standing(StrEnum):
 
     @property
     def words(self) -> str:
-        return WORDS[self]
+        return gettext(WORDS[self])
 
     @property
     def allows_transmission(self) -> bool:

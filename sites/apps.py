@@ -13,9 +13,10 @@ class SitesConfig(AppConfig):
     verbose_name = _("Sites and people")
 
     def ready(self) -> None:
+        from sites import reading
         from sites.models import Document
         from sites.on_day import says
         from sites.selectors import said_of_document
 
-        words.translate_with(gettext, ngettext)
+        words.word_by(words.Wording(gettext, ngettext, reading.written_day))
         says(Document, said_of_document)

@@ -26,6 +26,6 @@ def _words(named: Named) -> str:
     return named.words
 
 
-def words_of(named: Named) -> Words:
+def lazy_words(named: Named) -> Words:
     """The words of a member of a pure enumeration, for a place that is filled long before somebody reads it."""
     return lazy(_words, str)(named)

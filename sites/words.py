@@ -1,19 +1,28 @@
 """Words for people in the modules that know no framework: English as written, theirs once something translates.
 
 The names are those that message extraction (xgettext, ``manage.py makemessages``) knows without being told, so that a
-sentence in a pure module is found like any other. A process that serves people gives the translating functions
-(``translate_with``, called when the web application starts); without them the words stay English.
+sentence in a pure module is found like any other. A process that serves people says how (``word_by``, called
+when the web application starts); until then the words stay English and days are written by ISO 8601.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
+from dataclasses import dataclass
 
-_ENGLISH: tuple[Callable[[str], str], Callable[[str, str, int], str]] = (
-    lambda text: text,
-    lambda one, many, count: one if count == 1 else many,
-)
-_translating = {"by": _ENGLISH}
+
+@dataclass(frozen=True)
+class Wording:
+    """How texts, patterns with a count, and days are written for whoever reads."""
+
+    text: Callable[[str], str]
+    counted: Callable[[str, str, int], str]
+    day: Callable[[dt.date], str]
+
+
+_ENGLISH = Wording(lambda text: text, lambda one, many, count: one if count == 1 else many, dt.date.isoformat)
+_in_use = {"wording": _ENGLISH}
 
 
 def gettext_noop(text: str) -> str:
@@ -23,16 +32,23 @@ def gettext_noop(text: str) -> str:
 
 def gettext(text: str) -> str:
     """Give a marked sentence or pattern in the language of the person who is served, at the moment of the call."""
-    one, _plural = _translating["by"]
-    return one(text)
+    return _in_use["wording"].text(text)
 
 
 def ngettext(one: str, many: str, count: int) -> str:
     """Give the pattern that goes with a count, in the language of the person who is served."""
-    _one, plural = _translating["by"]
-    return plural(one, many, count)
+    return _in_use["wording"].counted(one, many, count)
 
 
-def translate_with(one: Callable[[str], str], plural: Callable[[str, str, int], str]) -> None:
-    """From now on, translate by these two; they read the language anew at every call."""
-    _translating["by"] = (one, plural)
+def written_day(day: dt.date) -> str:
+    """Give a day as the person who is served writes it; ISO 8601 where nobody is.
+
+    >>> written_day(dt.date(2026, 12, 31))
+    '2026-12-31'
+    """
+    return _in_use["wording"].day(day)
+
+
+def word_by(wording: Wording) -> None:
+    """From now on, word by these; they look at who is served anew at every call."""
+    _in_use["wording"] = wording

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
+from sites.words import gettext, gettext_noop
+
 
 @dataclass(frozen=True)
 class Field:
@@ -30,53 +32,93 @@ class Field:
 
 
 _LIST: Final = (
-    Field("purpose", "purpose of filing", "words", "", per_station=False),
-    Field("holder", "applicant", "name", "12A", per_station=False),
-    Field("contact", "responsible contact", "name, address, e-mail, telephone", "12B", per_station=False),
-    Field("remarks", "remarks", "words", "13C", per_station=False),
-    Field("tx_site", "transmitting station", "code and name", "4A"),
-    Field("region", "administrative area", "name", "4B"),
+    Field("purpose", gettext_noop("purpose of filing"), gettext_noop("words"), "", per_station=False),
+    Field("holder", gettext_noop("applicant"), gettext_noop("name"), "12A", per_station=False),
+    Field(
+        "contact",
+        gettext_noop("responsible contact"),
+        gettext_noop("name, address, e-mail, telephone"),
+        "12B",
+        per_station=False,
+    ),
+    Field("remarks", gettext_noop("remarks"), gettext_noop("words"), "13C", per_station=False),
+    Field("tx_site", gettext_noop("transmitting station"), gettext_noop("code and name"), "4A"),
+    Field("region", gettext_noop("administrative area"), gettext_noop("name"), "4B"),
     Field(
         "position",
-        "position of the transmitting antenna",
-        "degrees-minutes-seconds, WGS 84",
+        gettext_noop("position of the transmitting antenna"),
+        gettext_noop("degrees-minutes-seconds, WGS 84"),
         "4C",
-        note="WGS 84",
+        note=gettext_noop("WGS 84"),
     ),
-    Field("ground_height", "ground height", "m above mean sea level", "9EA", note="above mean sea level"),
-    Field("structure_height", "structure height", "m above ground", note="above ground"),
-    Field("rx_site", "receiving station", "code and name", "5A"),
+    Field(
+        "ground_height",
+        gettext_noop("ground height"),
+        gettext_noop("m above mean sea level"),
+        "9EA",
+        note=gettext_noop("above mean sea level"),
+    ),
+    Field(
+        "structure_height",
+        gettext_noop("structure height"),
+        gettext_noop("m above ground"),
+        note=gettext_noop("above ground"),
+    ),
+    Field("rx_site", gettext_noop("receiving station"), gettext_noop("code and name"), "5A"),
     Field(
         "rx_position",
-        "position of the receiving antenna",
-        "degrees-minutes-seconds, WGS 84",
+        gettext_noop("position of the receiving antenna"),
+        gettext_noop("degrees-minutes-seconds, WGS 84"),
         "5C",
-        note="WGS 84",
+        note=gettext_noop("WGS 84"),
     ),
-    Field("path_length", "path length", "km"),
-    Field("tx_frequency", "assigned transmit frequency", "MHz", "1A"),
-    Field("rx_frequency", "paired return frequency", "MHz"),
-    Field("channel", "channel plan and channel", "code and number"),
-    Field("band_half", "high or low at this site", "high or low"),
-    Field("channel_width", "channel width", "kHz"),
-    Field("starts_on", "date of bringing into use", "year-month-day", "2C"),
-    Field("station_class", "class of station", "code", "6A"),
-    Field("designator", "class of emission and necessary bandwidth", "emission designator", "7A"),
-    Field("modulation", "modulation", "name", "7A"),
-    Field("bit_rate", "bit rate", "kbit/s"),
-    Field("radio", "transmitter type", "name"),
-    Field("antenna_power", "power delivered to the antenna", "dBm and dBW", "8A"),
-    Field("eirp", "e.i.r.p.", "dBm and W", "8B"),
-    Field("erp", "e.r.p.", "dBm and W", "8B"),
-    Field("losses", "feeder and duplexer losses", "dB"),
-    Field("antenna", "antenna type", "name", "9J"),
-    Field("gain", "antenna gain", "dBi", "9G"),
-    Field("beamwidth", "half-power beamwidth", "degrees", "9C"),
-    Field("polarisation", "polarisation", "H or V", "9D"),
-    Field("azimuth", "azimuth of maximum radiation", "degrees from true north", "9A", note="from true north"),
-    Field("tilt", "elevation of the antenna", "degrees, up is positive", "9B", note="up is positive"),
-    Field("antenna_height", "antenna height", "m above ground", "9E", note="above ground"),
-    Field("receiver", "receiver threshold and noise figure", "dBm and dB"),
+    Field("path_length", gettext_noop("path length"), gettext_noop("km")),
+    Field("tx_frequency", gettext_noop("assigned transmit frequency"), gettext_noop("MHz"), "1A"),
+    Field("rx_frequency", gettext_noop("paired return frequency"), gettext_noop("MHz")),
+    Field("channel", gettext_noop("channel plan and channel"), gettext_noop("code and number")),
+    Field("band_half", gettext_noop("high or low at this site"), gettext_noop("high or low")),
+    Field("channel_width", gettext_noop("channel width"), gettext_noop("kHz")),
+    Field("starts_on", gettext_noop("date of bringing into use"), gettext_noop("year-month-day"), "2C"),
+    Field("station_class", gettext_noop("class of station"), gettext_noop("code"), "6A"),
+    Field(
+        "designator",
+        gettext_noop("class of emission and necessary bandwidth"),
+        gettext_noop("emission designator"),
+        "7A",
+    ),
+    Field("modulation", gettext_noop("modulation"), gettext_noop("name"), "7A"),
+    Field("bit_rate", gettext_noop("bit rate"), gettext_noop("kbit/s")),
+    Field("radio", gettext_noop("transmitter type"), gettext_noop("name")),
+    Field("antenna_power", gettext_noop("power delivered to the antenna"), gettext_noop("dBm and dBW"), "8A"),
+    Field("eirp", gettext_noop("e.i.r.p."), gettext_noop("dBm and W"), "8B"),
+    Field("erp", gettext_noop("e.r.p."), gettext_noop("dBm and W"), "8B"),
+    Field("losses", gettext_noop("feeder and duplexer losses"), gettext_noop("dB")),
+    Field("antenna", gettext_noop("antenna type"), gettext_noop("name"), "9J"),
+    Field("gain", gettext_noop("antenna gain"), gettext_noop("dBi"), "9G"),
+    Field("beamwidth", gettext_noop("half-power beamwidth"), gettext_noop("degrees"), "9C"),
+    Field("polarisation", gettext_noop("polarisation"), gettext_noop("H or V"), "9D"),
+    Field(
+        "azimuth",
+        gettext_noop("azimuth of maximum radiation"),
+        gettext_noop("degrees from true north"),
+        "9A",
+        note=gettext_noop("from true north"),
+    ),
+    Field(
+        "tilt",
+        gettext_noop("elevation of the antenna"),
+        gettext_noop("degrees, up is positive"),
+        "9B",
+        note=gettext_noop("up is positive"),
+    ),
+    Field(
+        "antenna_height",
+        gettext_noop("antenna height"),
+        gettext_noop("m above ground"),
+        "9E",
+        note=gettext_noop("above ground"),
+    ),
+    Field("receiver", gettext_noop("receiver threshold and noise figure"), gettext_noop("dBm and dB")),
 )
 FIELDS: Final[Mapping[str, Field]] = MappingProxyType({field.key: field for field in _LIST})
 GENERAL: Final = tuple(field.key for field in _LIST if not field.per_station)
@@ -149,22 +191,29 @@ def completeness(asked: Iterable[str], values: Mapping[str, Filled]) -> list[She
             continue
         filled = values.get(key, Filled(""))
         value, where, missing = filled.value.strip(), filled.where, ""
+        title, notation, note = (gettext(said) for said in (field.title, field.notation, field.note))
         if not value:
-            missing = f"Missing: {field.title} ({field.notation})."
-            missing += f" Enter it at {where.name}." if where else ""
-        lines.append(
-            SheetField(key, field.title, field.notation, field.item, field.note, value, missing, where)
-        )
+            pattern = (
+                gettext("Missing: {title} ({notation}). Enter it at {where}.")
+                if where
+                else gettext("Missing: {title} ({notation}).")
+            )
+            missing = pattern.format(title=title, notation=notation, where=where.name if where else "")
+        lines.append(SheetField(key, title, notation, field.item, note, value, missing, where))
     return lines
 
 
 def unknown_fields(keys: object) -> str:
     """One sentence on what is wrong with a list of asked fields, or nothing."""
-    example = 'for example ["tx_frequency", "position"]'
+    example = '["tx_frequency", "position"]'
     if not isinstance(keys, Sequence) or isinstance(keys, str) or not all(isinstance(k, str) for k in keys):
-        return f"A list of the names of fields was expected, {example}."
+        return gettext("A list of the names of fields was expected, for example {example}.").format(
+            example=example
+        )
     if unknown := [key for key in keys if key not in FIELDS]:
-        return f"{unknown[0][:40]!r} is no field of the data sheet; known are {', '.join(FIELDS)}."
+        return gettext("{field} is no field of the data sheet; known are {known}.").format(
+            field=repr(unknown[0][:40]), known=", ".join(FIELDS)
+        )
     if len(set(keys)) != len(keys):
-        return "Each field may stand only once in the list."
+        return gettext("Each field may stand only once in the list.")
     return ""

@@ -11,7 +11,7 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
-from sites.words import gettext
+from sites.words import gettext, gettext_noop
 
 
 class State(StrEnum):
@@ -25,7 +25,7 @@ class State(StrEnum):
 
     @property
     def words(self) -> str:
-        return _WORDS[self]
+        return gettext(_WORDS[self])
 
     @property
     def is_decided(self) -> bool:
@@ -43,13 +43,18 @@ class Act(StrEnum):
 
 
 _WORDS: Final = {
-    State.DRAFTING: "being drawn up",
-    State.FILED: "filed, not decided yet",
-    State.GRANTED: "granted",
-    State.REFUSED: "refused",
-    State.WITHDRAWN: "withdrawn",
+    State.DRAFTING: gettext_noop("being drawn up"),
+    State.FILED: gettext_noop("filed, not decided yet"),
+    State.GRANTED: gettext_noop("granted"),
+    State.REFUSED: gettext_noop("refused"),
+    State.WITHDRAWN: gettext_noop("withdrawn"),
 }
-_PAST: Final = {Act.FILE: "filed", Act.GRANT: "granted", Act.REFUSE: "refused", Act.WITHDRAW: "withdrawn"}
+_PAST: Final = {
+    Act.FILE: gettext_noop("filed"),
+    Act.GRANT: gettext_noop("granted"),
+    Act.REFUSE: gettext_noop("refused"),
+    Act.WITHDRAW: gettext_noop("withdrawn"),
+}
 STEPS: Final[Mapping[tuple[State, Act], State]] = MappingProxyType(
     {
         (State.DRAFTING, Act.FILE): State.FILED,
@@ -88,10 +93,10 @@ def next_state(state: State, act: Act) -> State:
     """
     if (state, act) in STEPS:
         return STEPS[state, act]
-    possible = [_PAST[each] for each in possible_acts(state)]
-    instead = f"it can be {' or '.join(possible)}" if possible else "nothing more can be done with it"
-    raise StepError(
-        gettext("It is {state} and cannot be {past}; {instead}.").format(
-            state=state.words, past=_PAST[act], instead=instead
-        )
-    )
+    possible = [gettext(_PAST[each]) for each in possible_acts(state)]
+    if not possible:
+        refusal = gettext("It is {state} and cannot be {past}; nothing more can be done with it.")
+    else:
+        refusal = gettext("It is {state} and cannot be {past}; it can be {possible}.")
+    either = f" {gettext('or')} ".join(possible)
+    raise StepError(refusal.format(state=state.words, past=gettext(_PAST[act]), possible=either))

@@ -9,11 +9,14 @@ from typing import Final
 
 from licences.emissions.symbols import CLASS_SYMBOLS, ORDINALS
 from sites.sentences import sentence
-from sites.words import gettext
+from sites.words import gettext, gettext_noop
 
 _UNIT_HZ: Final = {"H": Decimal(1), "K": Decimal(10) ** 3, "M": Decimal(10) ** 6, "G": Decimal(10) ** 9}
 _UNIT_NAME: Final = {"H": "Hz", "K": "kHz", "M": "MHz", "G": "GHz"}
-_EXAMPLE: Final = "for example 16K0F3E (16 kHz, frequency modulation, analogue telephony)"
+_REFUSED: Final = gettext_noop(
+    "Emission designator '{text}': {problem}; for example 16K0F3E (16 kHz, frequency modulation, analogue "
+    "telephony)."
+)
 _CODE_LENGTH: Final = 4
 _SHORTEST, _LONGEST = _CODE_LENGTH + 3, _CODE_LENGTH + 5
 
@@ -29,7 +32,7 @@ class EmissionFormatError(ValueError):
 
     def __init__(self, text: str, problem: str, position: int | None = None) -> None:
         self.text, self.position = text, position
-        super().__init__(f"Emission designator '{text}': {problem}; {_EXAMPLE}.")
+        super().__init__(gettext(_REFUSED).format(text=text, problem=problem))
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,8 +209,8 @@ def _parse(designator: str) -> EmissionDesignator:
         raise EmissionFormatError(designator, gettext("it is empty; expected seven to nine characters"))
     width = _read_bandwidth(designator, text[:_CODE_LENGTH])
     if len(text) < _SHORTEST:
-        missing = ORDINALS[len(text) - _CODE_LENGTH]
-        what = CLASS_SYMBOLS[len(text) - _CODE_LENGTH][0]
+        missing = gettext(ORDINALS[len(text) - _CODE_LENGTH])
+        what = gettext(CLASS_SYMBOLS[len(text) - _CODE_LENGTH][0])
         raise EmissionFormatError(
             designator,
             gettext(
@@ -217,9 +220,9 @@ def _parse(designator: str) -> EmissionDesignator:
     if len(text) > _LONGEST:
         raise EmissionFormatError(
             designator,
-            gettext("character {longest} is '{text}', but nothing may follow the fifth class symbol").format(
-                longest=_LONGEST + 1, text=text[_LONGEST]
-            ),
+            gettext(
+                "character {position} is '{symbol}', but nothing may follow the fifth class symbol"
+            ).format(position=_LONGEST + 1, symbol=text[_LONGEST]),
             _LONGEST,
         )
     symbols: list[str | None] = []
@@ -231,14 +234,20 @@ def _parse(designator: str) -> EmissionDesignator:
             continue
         if symbol not in table:
             position = _CODE_LENGTH + place
-            choice = " ".join(table) + (" or a dash" if optional else "")
+            choice = " ".join(table)
+            if optional:
+                choice = gettext("{symbols} or a dash").format(symbols=choice)
             raise EmissionFormatError(
                 designator,
                 gettext(
-                    "character {position} is '{symbol}', but the {ordinals} class symbol ({what}) must be "
+                    "character {position} is '{symbol}', but the {ordinal} class symbol ({what}) must be "
                     "one of {choice}"
                 ).format(
-                    position=position + 1, symbol=symbol, ordinals=ORDINALS[place], what=what, choice=choice
+                    position=position + 1,
+                    symbol=symbol,
+                    ordinal=gettext(ORDINALS[place]),
+                    what=gettext(what),
+                    choice=choice,
                 ),
                 position,
             )
@@ -288,9 +297,9 @@ def _read_bandwidth(text: str, code: str) -> Decimal:
         raise EmissionFormatError(
             text,
             gettext(
-                "character {position} is '{code}', but the bandwidth already has its unit '{code_2}'; "
+                "character {position} is '{symbol}', but the bandwidth already has its unit '{unit}'; "
                 "expected a digit"
-            ).format(position=position + 1, code=code[position], code_2=code[letters[0]]),
+            ).format(position=position + 1, symbol=code[position], unit=code[letters[0]]),
             position,
         )
     letter = code[letters[0]]
@@ -382,9 +391,11 @@ def explain(designator: str | EmissionDesignator) -> str:
     """  # noqa: E501
     emission = parse(designator) if isinstance(designator, str) else designator
     parts = [
-        f"{symbol} {table[symbol]}"
+        f"{symbol} {gettext(table[symbol])}"
         for symbol, (_, table) in zip(emission.symbols, CLASS_SYMBOLS, strict=True)
         if symbol is not None
     ]
     width = width_in_words(emission.necessary_bandwidth_hz)
-    return f"{emission}: necessary bandwidth {width}; {'; '.join(parts)}."
+    return gettext("{emission}: necessary bandwidth {width}; {parts}.").format(
+        emission=emission, width=width, parts="; ".join(parts)
+    )

@@ -7,21 +7,21 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Final
 
-from sites.words import gettext
+from sites.words import gettext, gettext_noop
 
 #: Quantity → its name in words and the unit of its threshold; an empty unit: it is the same or it is not.
 QUANTITIES: Final[dict[str, tuple[str, str]]] = {
-    "frequency": ("frequency", "kHz"),
-    "channel_width": ("channel width", "kHz"),
-    "occupied_bandwidth": ("occupied bandwidth", "kHz"),
-    "emission": ("emission", ""),
-    "modulation": ("modulation", ""),
-    "power": ("power", "dB"),
-    "position": ("position", "m"),
-    "position_seconds": ("position", "″ of latitude or longitude"),
-    "antenna_height": ("antenna height", "m"),
-    "azimuth": ("azimuth", "°"),
-    "polarisation": ("polarisation", ""),
+    "frequency": (gettext_noop("frequency"), "kHz"),
+    "channel_width": (gettext_noop("channel width"), "kHz"),
+    "occupied_bandwidth": (gettext_noop("occupied bandwidth"), "kHz"),
+    "emission": (gettext_noop("emission"), ""),
+    "modulation": (gettext_noop("modulation"), ""),
+    "power": (gettext_noop("power"), "dB"),
+    "position": (gettext_noop("position"), "m"),
+    "position_seconds": (gettext_noop("position"), gettext_noop("″ of latitude or longitude")),
+    "antenna_height": (gettext_noop("antenna height"), "m"),
+    "azimuth": (gettext_noop("azimuth"), "°"),
+    "polarisation": (gettext_noop("polarisation"), ""),
 }
 _KEYS: Final = {"quantity", "more_than", "needs", "source"}
 MOST_RULES: Final = 50
@@ -46,9 +46,18 @@ class FilingRule:
     @property
     def words(self) -> str:
         name, unit = QUANTITIES[self.quantity]
-        needs = "a notice" if self.needs is Needs.NOTICE else "a new grant"
-        much = f" by more than {self.more_than:g} {unit}" if unit and self.more_than else ""
-        return f"a change of {name}{much} needs {needs}"
+        notice, much = self.needs is Needs.NOTICE, bool(unit and self.more_than)
+        if notice and much:
+            pattern = gettext("a change of {quantity} by more than {amount} {unit} needs a notice")
+        elif notice:
+            pattern = gettext("a change of {quantity} needs a notice")
+        elif much:
+            pattern = gettext("a change of {quantity} by more than {amount} {unit} needs a new grant")
+        else:
+            pattern = gettext("a change of {quantity} needs a new grant")
+        return pattern.format(
+            quantity=gettext(name), amount=f"{self.more_than:g}", unit=gettext(unit) if unit else ""
+        )
 
 
 class RuleFormatError(ValueError):

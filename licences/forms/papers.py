@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q, QuerySet
-from django.utils.translation import gettext
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from licences.applying import FIELDS
@@ -21,12 +21,12 @@ from sites.models import Person, Site
 def site_field(*, options: str = "sites", **kwargs: Any) -> CodeField:
     """A site, named by its code."""
     return CodeField(
-        noun="site",
+        noun=_("site"),
         rows=Site.objects.all,
         find=lambda text: Site.objects.filter(code__iexact=text).first(),
         written=lambda site: str(site.code),
         options=options,
-        help_text=gettext("By its code."),
+        help_text=_("By its code."),
         **kwargs,
     )
 
@@ -57,7 +57,7 @@ def find_channel(text: str) -> LicensedChannel | None:
 def channel_field(**kwargs: Any) -> CodeField:
     """A licensed channel, named by authority, licence number and label."""
     return CodeField(
-        noun="licensed channel",
+        noun=_("licensed channel"),
         rows=channel_rows,
         find=find_channel,
         written=channel_code,
@@ -75,10 +75,15 @@ class AuthorityForm(RegisterForm):
     asked_fields = forms.MultipleChoiceField(
         label=_("fields of the data sheet"),
         required=False,
-        choices=[(field.key, f"{field.title} ({field.notation})") for field in FIELDS.values()],
+        choices=[
+            (field.key, format_lazy("{} ({})", _(field.title), _(field.notation)))
+            for field in FIELDS.values()
+        ],
         widget=forms.SelectMultiple(attrs={"size": 12}),
         help_text=_("Keep the control key pressed to choose several."),
-        error_messages={"invalid_choice": "“%(value)s” is no field of the data sheet; choose from the list."},
+        error_messages={
+            "invalid_choice": _("“%(value)s” is no field of the data sheet; choose from the list.")
+        },
     )
 
     class Meta(RegisterForm.Meta):
@@ -204,8 +209,10 @@ class AreaField(forms.JSONField):
 
     widget = forms.Textarea(attrs={"rows": 4, "class": "code", "spellcheck": "false"})
     default_error_messages = {
-        "invalid": "This is not GeoJSON; a polygon was expected, for example "
-        '{"type": "Polygon", "coordinates": [[[24.1, 50.1], [24.2, 50.1], [24.2, 50.2], [24.1, 50.1]]]}.'
+        "invalid": _(
+            "This is not GeoJSON; a polygon was expected, for example "
+            '{"type": "Polygon", "coordinates": [[[24.1, 50.1], [24.2, 50.1], [24.2, 50.2], [24.1, 50.1]]]}.'
+        )
     }
 
     def prepare_value(self, value: Any) -> Any:

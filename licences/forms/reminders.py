@@ -12,6 +12,7 @@ from licences.life import Topic
 from licences.models import ReminderSettings
 from sites.errors import RegisterError
 from sites.forms.base import RegisterForm
+from sites.lazily import lazy_words
 
 
 class ReminderSettingsForm(RegisterForm):
@@ -28,7 +29,7 @@ class ReminderSettingsForm(RegisterForm):
     topics = forms.MultipleChoiceField(
         label=_("of what"),
         required=False,
-        choices=[(topic.value, topic.words) for topic in Topic],
+        choices=[(topic.value, lazy_words(topic)) for topic in Topic],
         widget=forms.CheckboxSelectMultiple,
         help_text=_("What you leave out goes to the managers."),
     )
@@ -53,7 +54,7 @@ class PutOffForm(forms.Form):
     until = forms.DateField(
         label=_("remind again on"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "A day was expected, such as 2026-12-01."},
+        error_messages={"invalid": _("A day was expected, such as 2026-12-01.")},
     )
     reason = forms.CharField(label=_("why"), max_length=200)
 

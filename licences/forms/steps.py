@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.life import Step, Taken
 from licences.models import Holder, Licence
@@ -14,6 +15,7 @@ from licences.models.licences import ENDINGS
 from licences.services.life import Told
 from sites.errors import RegisterError
 from sites.forms.base import plain_messages
+from sites.lazily import Words
 
 _DATES = (
     "applied_on",
@@ -31,20 +33,20 @@ _DATES = (
 )
 #: The dates that a correction can set, in the words of the licence's page.
 CORRECTABLE = tuple(
-    (field.name, str(field.verbose_name)) for field in Licence._meta.fields if field.name in _DATES
+    (field.name, field.verbose_name) for field in Licence._meta.fields if field.name in _DATES
 )
 ON_LABELS = {
-    Step.GRANT: "granted on",
-    Step.SURRENDER: "first day without it",
-    Step.CANCEL: "first day without it",
-    Step.LAPSE: "first day without it",
-    Step.RENEW: "renewed on",
-    Step.TRANSFER: "first day of the new holder",
-    Step.PAY_FEE: "paid on",
+    Step.GRANT: _("granted on"),
+    Step.SURRENDER: _("first day without it"),
+    Step.CANCEL: _("first day without it"),
+    Step.LAPSE: _("first day without it"),
+    Step.RENEW: _("renewed on"),
+    Step.TRANSFER: _("first day of the new holder"),
+    Step.PAY_FEE: _("paid on"),
 }
 
 
-def day_field(label: str, *, required: bool = True, help_text: str = "") -> forms.DateField:
+def day_field(label: Words, *, required: bool = True, help_text: str = "") -> forms.DateField:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     return forms.DateField(label=label, required=required, widget=widget, help_text=help_text)
 
@@ -65,17 +67,21 @@ class StepForm(forms.Form):
                 max_length=60,
                 help_text=gettext("Empty: as it is now."),
             )
-        self.fields["on"] = day_field(ON_LABELS.get(step, "on"))
+        self.fields["on"] = day_field(ON_LABELS.get(step, _("on")))
         if step is Step.GRANT:
             self.fields["in_force_from"] = day_field(
-                "in force from", required=False, help_text=gettext("Empty: from the day of the grant.")
+                gettext("in force from"),
+                required=False,
+                help_text=gettext("Empty: from the day of the grant."),
             )
             self.fields["until"] = day_field(
-                "expires (last day of validity)", required=False, help_text=gettext("Empty: no fixed end.")
+                gettext("expires (last day of validity)"),
+                required=False,
+                help_text=gettext("Empty: no fixed end."),
             )
-            self.fields["fee_due_on"] = day_field("next fee due", required=False)
+            self.fields["fee_due_on"] = day_field(gettext("next fee due"), required=False)
         elif step is Step.RENEW:
-            self.fields["until"] = day_field("new last day of validity")
+            self.fields["until"] = day_field(gettext("new last day of validity"))
         elif step is Step.TRANSFER:
             self.fields["holder"] = forms.ModelChoiceField(
                 label=gettext("new holder"),
@@ -85,10 +91,10 @@ class StepForm(forms.Form):
         elif step is Step.CORRECT:
             self.fields["corrected"] = forms.ChoiceField(label=gettext("which date"), choices=CORRECTABLE)
             self.fields["value"] = day_field(
-                "what it is", required=False, help_text=gettext("Empty: there is no such date.")
+                gettext("what it is"), required=False, help_text=gettext("Empty: there is no such date.")
             )
             self.fields["how"] = forms.ChoiceField(
-                label=gettext("how it ended"), required=False, choices=[("", "as it is"), *ENDINGS],
+                label=gettext("how it ended"), required=False, choices=[("", gettext("as it is")), *ENDINGS],
                 help_text=gettext("Only for the first day without it."),
             )  # fmt: skip
         self.fields["proof"] = forms.CharField(
@@ -97,7 +103,7 @@ class StepForm(forms.Form):
         )  # fmt: skip
         self.fields["note"] = forms.CharField(
             label=gettext("note"), required=step is Step.CORRECT, max_length=2000, widget=forms.Textarea(attrs={"rows": 3}),
-            help_text="Why the entry was wrong." if step is Step.CORRECT else "",
+            help_text=gettext("Why the entry was wrong.") if step is Step.CORRECT else "",
         )  # fmt: skip
         for name, field in self.fields.items():
             plain_messages(name, field)

@@ -7,6 +7,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from licences.standing import RenewalDates, renewal_dates
+from sites.words import gettext
 
 from .records import Life, Terms
 
@@ -63,14 +64,14 @@ def coming_days(life: Life, terms: Terms) -> list[ComingDay]:
     if life.granted_on is None:
         return days
     if life.brought_into_use_on is None:
-        add("bring_into_use", "bring into use by", life.bring_into_use_by)
+        add("bring_into_use", gettext("bring into use by"), life.bring_into_use_by)
     if life.use_notified_on is None:
-        add("use_notice", "notice of use by", life.use_notice_by)
+        add("use_notice", gettext("notice of use by"), life.use_notice_by)
     if life.fee_due_on and not (life.expires_on and life.fee_due_on > life.expires_on):
-        add("fee", "fee due", life.fee_due_on)
+        add("fee", gettext("fee due"), life.fee_due_on)
     renewal = renewal_of(life, terms)
     if renewal is not None and life.renewal_filed_on is None and life.let_expire_on is None:
-        add("window_opens", "renewal window opens", renewal.window_opens_on)
-        add("last_filing", "last filing day", renewal.last_filing_on)
-    add("expires", "expires", life.expires_on)
+        add("window_opens", gettext("renewal window opens"), renewal.window_opens_on)
+        add("last_filing", gettext("last filing day"), renewal.last_filing_on)
+    add("expires", gettext("expires"), life.expires_on)
     return sorted(days, key=lambda day: day.on)

@@ -6,6 +6,8 @@ import datetime as dt
 from dataclasses import dataclass, fields
 from enum import StrEnum
 
+from sites.words import gettext, gettext_noop
+
 
 class Step(StrEnum):
     """What can happen to a licence; SURRENDER and CANCEL also to one of its channels alone."""
@@ -26,27 +28,33 @@ class Step(StrEnum):
     @property
     def words(self) -> str:
         """The step as a heading: what one does."""
-        return _WORDS[self][0]
+        return gettext(_WORDS[self][0])
 
     @property
     def done(self) -> str:
         """The step as an entry of the past: what was done."""
-        return _WORDS[self][1]
+        return gettext(_WORDS[self][1])
 
 
 _WORDS = {
-    Step.GRANT: ("Enter the grant", "granted"),
-    Step.BRING_INTO_USE: ("Bring into use", "brought into use"),
-    Step.NOTIFY_USE: ("Notify the bringing into use", "bringing into use notified"),
-    Step.FILE_RENEWAL: ("File the renewal", "renewal filed"),
-    Step.RENEW: ("Enter the renewal", "renewed"),
-    Step.LET_EXPIRE: ("Let it expire", "decided to let it expire"),
-    Step.PAY_FEE: ("Enter a paid fee", "fee paid"),
-    Step.LAPSE: ("Enter the lapse for an unpaid fee", "lapsed for an unpaid fee"),
-    Step.TRANSFER: ("Transfer to another holder", "transferred"),
-    Step.SURRENDER: ("Surrender", "surrendered"),
-    Step.CANCEL: ("Enter a cancellation by the authority", "cancelled by the authority"),
-    Step.CORRECT: ("Correct the record", "record corrected"),
+    Step.GRANT: (gettext_noop("Enter the grant"), gettext_noop("granted")),
+    Step.BRING_INTO_USE: (gettext_noop("Bring into use"), gettext_noop("brought into use")),
+    Step.NOTIFY_USE: (
+        gettext_noop("Notify the bringing into use"),
+        gettext_noop("bringing into use notified"),
+    ),
+    Step.FILE_RENEWAL: (gettext_noop("File the renewal"), gettext_noop("renewal filed")),
+    Step.RENEW: (gettext_noop("Enter the renewal"), gettext_noop("renewed")),
+    Step.LET_EXPIRE: (gettext_noop("Let it expire"), gettext_noop("decided to let it expire")),
+    Step.PAY_FEE: (gettext_noop("Enter a paid fee"), gettext_noop("fee paid")),
+    Step.LAPSE: (gettext_noop("Enter the lapse for an unpaid fee"), gettext_noop("lapsed for an unpaid fee")),
+    Step.TRANSFER: (gettext_noop("Transfer to another holder"), gettext_noop("transferred")),
+    Step.SURRENDER: (gettext_noop("Surrender"), gettext_noop("surrendered")),
+    Step.CANCEL: (
+        gettext_noop("Enter a cancellation by the authority"),
+        gettext_noop("cancelled by the authority"),
+    ),
+    Step.CORRECT: (gettext_noop("Correct the record"), gettext_noop("record corrected")),
 }
 
 #: The steps that can be taken with one channel and leave the rest of the licence as it is.

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sites.words import gettext, gettext_noop
+
 from .days import ComingDay, coming_days, days_after
 from .records import Life, Terms
 
@@ -25,14 +27,14 @@ class Topic(StrEnum):
 
     @property
     def words(self) -> str:
-        return _WORDS[self]
+        return gettext(_WORDS[self])
 
 
 _WORDS = {
-    Topic.RENEWAL: "renewal and expiry",
-    Topic.USE: "bringing into use",
-    Topic.NOTICE: "notice of the bringing into use",
-    Topic.FEE: "fees",
+    Topic.RENEWAL: gettext_noop("renewal and expiry"),
+    Topic.USE: gettext_noop("bringing into use"),
+    Topic.NOTICE: gettext_noop("notice of the bringing into use"),
+    Topic.FEE: gettext_noop("fees"),
 }
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from licences.standing import Ending, Standing, standing_by_dates
-from sites.words import gettext
+from sites.words import gettext, ngettext, written_day
 
 from .days import days_after, lapses_on, months_after, renewal_of
 from .invariants import broken_invariants
@@ -34,7 +34,9 @@ def take(life: Life, terms: Terms, taken: Taken, *, today: dt.date, after: dt.da
     """
     if taken.on > today and taken.step not in ENDING_STEPS:
         raise StepRefusedError(
-            gettext("{on} lies ahead; a step is entered when it has happened.").format(on=taken.on)
+            gettext("{on} lies ahead; a step is entered when it has happened.").format(
+                on=written_day(taken.on)
+            )
         )
     if taken.step is not Step.CORRECT:
         _not_ended(life, taken)
@@ -43,7 +45,7 @@ def take(life: Life, terms: Terms, taken: Taken, *, today: dt.date, after: dt.da
                 gettext(
                     "An earlier entry about the same dates is of {after}; steps are entered in the order in "
                     "which they happened. If that entry is wrong, correct the record."
-                ).format(after=after)
+                ).format(after=written_day(after))
             )
     changes = _RULES[taken.step](life, terms, taken)
     result = replace(life, **changes)
@@ -108,18 +110,20 @@ def end_channel(
             "step",
         )
     if ended_on is not None:
-        raise StepRefusedError(gettext("The channel ended on {ended_on} already.").format(ended_on=ended_on))
+        raise StepRefusedError(
+            gettext("The channel ended on {day} already.").format(day=written_day(ended_on))
+        )
     if licence.ended_on is not None and licence.ended_on <= taken.on:
         raise StepRefusedError(
-            gettext("Its licence ended on {ended_on}, and the channel with it.").format(
-                ended_on=licence.ended_on
+            gettext("Its licence ended on {day}, and the channel with it.").format(
+                day=written_day(licence.ended_on)
             )
         )
     begins = first or licence.in_force_from
     if begins is not None and taken.on < begins:
         raise StepRefusedError(
             gettext("The channel begins on {begins}; it cannot end on {on}.").format(
-                begins=begins, on=taken.on
+                begins=written_day(begins), on=written_day(taken.on)
             )
         )
     _before_expiry(licence, taken)
@@ -136,15 +140,15 @@ _ENDINGS = {
 def _not_ended(life: Life, taken: Taken) -> None:
     if life.ended_on is None:
         return
-    how = Standing(life.ended_how).words if life.ended_how else "ended"
+    how = Standing(life.ended_how).words if life.ended_how else gettext("ended")
     if taken.step in ENDING_STEPS:
         raise StepRefusedError(
-            gettext("It is {how} from {ended_on} already.").format(how=how, ended_on=life.ended_on)
+            gettext("It is {how} from {day} already.").format(how=how, day=written_day(life.ended_on))
         )
     if taken.on >= life.ended_on:
         raise StepRefusedError(
-            gettext("It is {how} from {ended_on}; nothing follows an end.").format(
-                how=how, ended_on=life.ended_on
+            gettext("It is {how} from {day}; nothing follows an end.").format(
+                how=how, day=written_day(life.ended_on)
             )
         )
 
@@ -158,7 +162,7 @@ def _granted(life: Life, what: str) -> None:
 
 def _before_expiry(life: Life, taken: Taken) -> None:
     if life.expires_on is not None and taken.on > life.expires_on:
-        raise StepRefusedError(gettext("It expired on {expires_on}.").format(expires_on=life.expires_on))
+        raise StepRefusedError(gettext("It expired on {day}.").format(day=written_day(life.expires_on)))
 
 
 def _in_force(life: Life, terms: Terms, on: dt.date, what: str) -> None:
@@ -167,7 +171,7 @@ def _in_force(life: Life, terms: Terms, on: dt.date, what: str) -> None:
     if not state.allows_transmission:
         raise StepRefusedError(
             gettext("On {on} it was {state}; {what} needs a licence in force on that day.").format(
-                on=on, state=state.words, what=what
+                on=written_day(on), state=state.words, what=what
             )
         )
 
@@ -178,9 +182,11 @@ def _term_fits(terms: Terms, begins: dt.date, until: dt.date | None) -> None:
     last = months_after(begins, terms.longest_term_months)
     if until is None or until > last:
         raise StepRefusedError(
-            gettext(
-                "The authority grants at most {longest_term_months} months from {begins}: until {last}."
-            ).format(longest_term_months=terms.longest_term_months, begins=begins, last=last),
+            ngettext(
+                "The authority grants at most {months} month from {begins}: until {last}.",
+                "The authority grants at most {months} months from {begins}: until {last}.",
+                terms.longest_term_months,
+            ).format(months=terms.longest_term_months, begins=written_day(begins), last=written_day(last)),
             "until",
         )
 
@@ -188,7 +194,7 @@ def _term_fits(terms: Terms, begins: dt.date, until: dt.date | None) -> None:
 def _grant(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     if life.granted_on is not None:
         raise StepRefusedError(
-            gettext("It was granted on {granted_on} already.").format(granted_on=life.granted_on)
+            gettext("It was granted on {day} already.").format(day=written_day(life.granted_on))
         )
     first = taken.in_force_from or taken.on
     _term_fits(terms, first, taken.until)
@@ -210,20 +216,18 @@ def _grant(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 def _bring_into_use(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     if life.brought_into_use_on is not None:
         raise StepRefusedError(
-            gettext("It was brought into use on {brought_into_use_on} already.").format(
-                brought_into_use_on=life.brought_into_use_on
+            gettext("It was brought into use on {day} already.").format(
+                day=written_day(life.brought_into_use_on)
             )
         )
-    _in_force(life, terms, taken.on, "bringing it into use")
+    _in_force(life, terms, taken.on, gettext("bringing it into use"))
     return {"brought_into_use_on": taken.on}
 
 
 def _notify_use(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
     if life.use_notified_on is not None:
         raise StepRefusedError(
-            gettext("The notice went out on {use_notified_on} already.").format(
-                use_notified_on=life.use_notified_on
-            )
+            gettext("The notice went out on {day} already.").format(day=written_day(life.use_notified_on))
         )
     if life.brought_into_use_on is None:
         raise StepRefusedError(
@@ -233,12 +237,10 @@ def _notify_use(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
 
 
 def _file_renewal(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
-    _granted(life, "a renewal")
+    _granted(life, gettext("a renewal"))
     if life.renewal_filed_on is not None:
         raise StepRefusedError(
-            gettext("The renewal was filed on {renewal_filed_on} already.").format(
-                renewal_filed_on=life.renewal_filed_on
-            )
+            gettext("The renewal was filed on {day} already.").format(day=written_day(life.renewal_filed_on))
         )
     if life.expires_on is None:
         raise StepRefusedError(gettext("It has no fixed end, so there is nothing to renew."))
@@ -249,36 +251,34 @@ def _file_renewal(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
         )
     if taken.on < dates.window_opens_on:
         raise StepRefusedError(
-            gettext("The renewal may be filed from {window_opens_on} on.").format(
-                window_opens_on=dates.window_opens_on
-            )
+            gettext("The renewal may be filed from {day} on.").format(day=written_day(dates.window_opens_on))
         )
     if taken.on > dates.last_filing_on:
         raise StepRefusedError(
             gettext(
-                "The last filing day was {last_filing_on}; a renewal cannot be asked for after it. Ask "
+                "The last filing day was {day}; a renewal cannot be asked for after it. Ask "
                 "the authority what can still be done; a new application may be needed."
-            ).format(last_filing_on=dates.last_filing_on)
+            ).format(day=written_day(dates.last_filing_on))
         )
     return {"renewal_filed_on": taken.on, "let_expire_on": None}
 
 
 def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
-    _granted(life, "a renewal")
+    _granted(life, gettext("a renewal"))
     if life.renewal_filed_on is None or life.expires_on is None:
         raise StepRefusedError(
             gettext("No renewal is filed; enter the filing first, then what the authority decided.")
         )
     if taken.on < life.renewal_filed_on:
         raise StepRefusedError(
-            gettext("The renewal was filed on {renewal_filed_on}; it was not decided before that.").format(
-                renewal_filed_on=life.renewal_filed_on
+            gettext("The renewal was filed on {day}; it was not decided before that.").format(
+                day=written_day(life.renewal_filed_on)
             )
         )
     if taken.until is None or taken.until <= life.expires_on:
         raise StepRefusedError(
-            gettext("Give the new last day of validity: a day after {expires_on}.").format(
-                expires_on=life.expires_on
+            gettext("Give the new last day of validity: a day after {day}.").format(
+                day=written_day(life.expires_on)
             ),
             "until",
         )
@@ -287,31 +287,29 @@ def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 
 
 def _let_expire(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
-    _granted(life, "its end")
+    _granted(life, gettext("its end"))
     if life.expires_on is None:
         raise StepRefusedError(gettext("It has no fixed end; surrender it instead."))
     if life.let_expire_on is not None:
         raise StepRefusedError(
-            gettext("That was decided on {let_expire_on} already.").format(let_expire_on=life.let_expire_on)
+            gettext("That was decided on {day} already.").format(day=written_day(life.let_expire_on))
         )
     if life.renewal_filed_on is not None:
         raise StepRefusedError(
-            gettext("Its renewal was filed on {renewal_filed_on}.").format(
-                renewal_filed_on=life.renewal_filed_on
-            )
+            gettext("Its renewal was filed on {day}.").format(day=written_day(life.renewal_filed_on))
         )
     _before_expiry(life, taken)
     return {"let_expire_on": taken.on}
 
 
 def _pay_fee(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
-    _granted(life, "a fee")
+    _granted(life, gettext("a fee"))
     if life.fee_due_on is None:
         raise StepRefusedError(gettext("No fee is due: it has no fee date."))
     if life.expires_on is not None and life.fee_due_on > life.expires_on:
         raise StepRefusedError(
-            gettext("It expires on {expires_on}, before the next fee is due ({fee_due_on}).").format(
-                expires_on=life.expires_on, fee_due_on=life.fee_due_on
+            gettext("It expires on {day}, before the next fee is due ({fee_due_on}).").format(
+                day=written_day(life.expires_on), fee_due_on=written_day(life.fee_due_on)
             )
         )
     return {"fee_due_on": months_after(life.fee_due_on, terms.fee_every_months)}
@@ -319,21 +317,28 @@ def _pay_fee(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
 
 def _lapse(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     first = lapses_on(life, terms)
-    if first is None:
+    if first is None or life.fee_due_on is None:
         raise StepRefusedError(gettext("No fee is due: it has no fee date."))
     if taken.on < first:
         raise StepRefusedError(
-            gettext(
-                "The fee is due on {fee_due_on} and may be paid within {fee_grace_days} days after; it "
-                "cannot lapse before {first}."
-            ).format(fee_due_on=life.fee_due_on, fee_grace_days=terms.fee_grace_days, first=first)
+            ngettext(
+                "The fee is due on {fee_due_on} and may be paid within {days} day after; it cannot lapse "
+                "before {first}.",
+                "The fee is due on {fee_due_on} and may be paid within {days} days after; it cannot lapse "
+                "before {first}.",
+                terms.fee_grace_days,
+            ).format(
+                fee_due_on=written_day(life.fee_due_on),
+                days=terms.fee_grace_days,
+                first=written_day(first),
+            )
         )
     _before_expiry(life, taken)
     return {"ended_on": taken.on, "ended_how": _ENDINGS[Step.LAPSE]}
 
 
 def _transfer(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
-    _in_force(life, terms, taken.on, "a transfer")
+    _in_force(life, terms, taken.on, gettext("a transfer"))
     if taken.holder_id is None or taken.holder_id == life.holder_id:
         raise StepRefusedError(gettext("Name the new holder: another one than holds it now."), "holder")
     return {"holder_id": taken.holder_id}

@@ -8,6 +8,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from licences.applying import State
+from sites.lazily import lazy_words
 from sites.models import Registered
 from sites.models.documents import documents_of_it
 
@@ -40,7 +41,7 @@ class Application(Registered):
     state = models.CharField(
         _("state"),
         max_length=9,
-        choices=[(state.value, state.words) for state in State],
+        choices=[(state.value, lazy_words(state)) for state in State],
         default=State.DRAFTING.value,
         editable=False,
     )

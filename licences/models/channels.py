@@ -5,11 +5,13 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.areas import AreaError, check_area
 from licences.emissions import EmissionFormatError, parse
 from sites.models import Registered, Site
+from sites.reading import written_day
 
 from .licences import ENDINGS, Licence
 
@@ -169,18 +171,30 @@ class LicensedChannel(Registered):
                 check_area(self.area)
             except AreaError as error:
                 problems["area"] = str(error)
-        if self.licence_id and (problem := self.outside_licence_dates()):
-            problems["expires_on" if "expir" in problem else "in_force_from"] = problem
+        if self.licence_id:
+            problems |= self.outside_licence_dates()
         if problems:
             raise ValidationError(problems)
 
-    def outside_licence_dates(self) -> str:
-        """Say in one sentence how the channel's dates leave its licence's, or nothing."""
-        licence = self.licence
-        if self.in_force_from and licence.in_force_from and self.in_force_from < licence.in_force_from:
-            return f"The channel would be in force from {self.in_force_from}, before its licence ({licence.in_force_from})."
+    def outside_licence_dates(self) -> dict[str, str]:
+        """Say by field, in one sentence, how the channel's dates leave its licence's; empty where they do not."""
+        own, licence = self.in_force_from, self.licence
+        if own and licence.in_force_from and own < licence.in_force_from:
+            sentence = gettext(
+                "The channel would be in force from {day}, before its licence ({licence_day})."
+            )
+            said = sentence.format(day=written_day(own), licence_day=written_day(licence.in_force_from))
+            return {"in_force_from": said}
         if licence.expires_on and self.expires_on and self.expires_on > licence.expires_on:
-            return f"The channel would expire on {self.expires_on}, after its licence ({licence.expires_on})."
-        if licence.expires_on and self.in_force_from and self.in_force_from > licence.expires_on:
-            return f"The channel would be in force from {self.in_force_from}, after its licence expires ({licence.expires_on})."
-        return ""
+            sentence = gettext("The channel would expire on {day}, after its licence ({licence_day}).")
+            said = sentence.format(
+                day=written_day(self.expires_on), licence_day=written_day(licence.expires_on)
+            )
+            return {"expires_on": said}
+        if licence.expires_on and own and own > licence.expires_on:
+            sentence = gettext(
+                "The channel would be in force from {day}, after its licence expires ({licence_day})."
+            )
+            said = sentence.format(day=written_day(own), licence_day=written_day(licence.expires_on))
+            return {"expires_on": said}
+        return {}

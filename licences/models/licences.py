@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.life import Life
@@ -15,15 +16,16 @@ from licences.life.records import FIELDS
 from licences.standing import Ending
 from sites.models import Registered
 from sites.models.documents import documents_of_it
+from sites.reading import written_day
 
 from .applications import Application
 from .authorities import Authority
 from .holders import Holder
 
 ENDINGS = [
-    (Ending.SURRENDERED.value, "surrendered"),
-    (Ending.CANCELLED.value, "cancelled by the authority"),
-    (Ending.LAPSED.value, "lapsed for an unpaid fee"),
+    (Ending.SURRENDERED.value, _("surrendered")),
+    (Ending.CANCELLED.value, _("cancelled by the authority")),
+    (Ending.LAPSED.value, _("lapsed for an unpaid fee")),
 ]
 
 
@@ -170,9 +172,13 @@ class Licence(Registered):
                 as_stored = value.isoformat() if hasattr(value, "isoformat") else value
                 problems.pop(name, None)
                 if as_stored != after:
-                    problems[name] = (
-                        f"This was set to {after or 'empty'} by the step “{event.get_step_display()}” of {event.on}. "
+                    problems[name] = gettext(
+                        "This was set to {value} by the step “{step}” of {day}. "
                         "Enter a step, or the correction of the record, on the licence's page."
+                    ).format(
+                        value=after or gettext("empty"),
+                        step=event.get_step_display(),
+                        day=written_day(event.on),
                     )
         if problems:
             raise ValidationError(

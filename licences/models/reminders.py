@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from licences.life import StepKind, Topic
@@ -96,14 +96,47 @@ class Reminder(models.Model):
     @property
     def step_words(self) -> str:
         """The step with its days: “30 days before the last filing day”."""
-        words = str(self.get_step_display())
-        if not self.days_before:
-            day = "on the day: " if words.startswith("before") else ""
-            return day + words.removeprefix("before ")
-        if self.days_before < 0:
-            return f"{-self.days_before} day{'s' if self.days_before < -1 else ''} after the expiry"
-        days = "1 day" if self.days_before == 1 else f"{self.days_before} days"
-        return f"{days} {words}" if words.startswith("before") else f"{days} before {words}"
+        step, days = StepKind(self.step), self.days_before
+        if days > 0:
+            return str(_DAYS_BEFORE[step] % {"days": days})
+        if days < 0:
+            return str(_DAYS_AFTER % {"days": -days})
+        return str(_ON_THE_DAY.get(step, self.get_step_display()))
+
+
+_DAYS_BEFORE = {
+    StepKind.WINDOW_OPENS: ngettext_lazy(
+        "%(days)d day before the renewal window opens",
+        "%(days)d days before the renewal window opens",
+        "days",
+    ),
+    StepKind.BEFORE_LAST_DAY: ngettext_lazy(
+        "%(days)d day before the last filing day", "%(days)d days before the last filing day", "days"
+    ),
+    StepKind.BEFORE_EXPIRY: ngettext_lazy(
+        "%(days)d day before the expiry", "%(days)d days before the expiry", "days"
+    ),
+    StepKind.EXPIRED: ngettext_lazy(
+        "%(days)d day before the licence has expired", "%(days)d days before the licence has expired", "days"
+    ),
+    StepKind.BRING_INTO_USE: ngettext_lazy(
+        "%(days)d day before the bring-into-use date", "%(days)d days before the bring-into-use date", "days"
+    ),
+    StepKind.USE_NOTICE: ngettext_lazy(
+        "%(days)d day before the notice of use", "%(days)d days before the notice of use", "days"
+    ),
+    StepKind.FEE: ngettext_lazy(
+        "%(days)d day before a fee is due", "%(days)d days before a fee is due", "days"
+    ),
+}
+_DAYS_AFTER = ngettext_lazy("%(days)d day after the expiry", "%(days)d days after the expiry", "days")
+_ON_THE_DAY = {
+    StepKind.BEFORE_LAST_DAY: _("on the day: the last filing day"),
+    StepKind.BEFORE_EXPIRY: _("on the day: the expiry"),
+    StepKind.BRING_INTO_USE: _("on the day: the bring-into-use date"),
+    StepKind.USE_NOTICE: _("on the day: the notice of use"),
+    StepKind.FEE: _("on the day: a fee is due"),
+}
 
 
 def all_topics() -> list[str]:
@@ -161,7 +194,7 @@ class ReminderSettings(Registered):
         ]
 
     def __str__(self) -> str:
-        return f"reminders of {self.person}"
+        return gettext("reminders of {person}").format(person=self.person)
 
     def clean(self) -> None:
         known = all_topics()

@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences import selectors
 from licences.forms.steps import StepForm
@@ -21,19 +22,24 @@ from licences.life.records import CHANNEL_STEPS
 from licences.models import Licence, LicensedChannel
 from licences.services.life import end_channel_alone, take_step
 from sites.errors import RegisterError
+from sites.reading import written_day
 from sites.services.record import Author, as_register_error
 from sites.views.access import Page
 from sites.views.addresses import page_of
 
 CAUTIONS = {
-    Step.SURRENDER: "From its first day without it nothing may be transmitted under it. Switch off first; "
-    "a frequency that was given back may be given to somebody else.",
-    Step.CANCEL: "From its first day without it nothing may be transmitted under it.",
-    Step.LAPSE: "From its first day without it nothing may be transmitted under it.",
-    Step.LET_EXPIRE: "Its reminders stop. After its last day nothing may be transmitted under it.",
-    Step.BRING_INTO_USE: "This records a fact; it is no permission to transmit. The licence comes first.",
-    Step.CORRECT: "A correction is for what was entered wrongly and holds for the past too. "
-    "What has changed since is a step of its own.",
+    Step.SURRENDER: _(
+        "From its first day without it nothing may be transmitted under it. Switch off first; "
+        "a frequency that was given back may be given to somebody else."
+    ),
+    Step.CANCEL: _("From its first day without it nothing may be transmitted under it."),
+    Step.LAPSE: _("From its first day without it nothing may be transmitted under it."),
+    Step.LET_EXPIRE: _("Its reminders stop. After its last day nothing may be transmitted under it."),
+    Step.BRING_INTO_USE: _("This records a fact; it is no permission to transmit. The licence comes first."),
+    Step.CORRECT: _(
+        "A correction is for what was entered wrongly and holds for the past too. "
+        "What has changed since is a step of its own."
+    ),
 }
 
 
@@ -77,20 +83,20 @@ def _days(licence: Licence, events: list[Any]) -> list[tuple[str, dt.date | None
     """The days of the strip: what stands in the register, what follows from it, and steps that left no date."""
     renewal = renewal_of(licence.life, selectors.terms_of(licence))
     days = [
-        ("applied for", licence.applied_on),
-        ("granted", licence.granted_on),
-        ("in force from", licence.in_force_from),
-        ("bring into use by", licence.bring_into_use_by),
-        ("brought into use", licence.brought_into_use_on),
-        ("notice of use by", licence.use_notice_by),
-        ("use notified", licence.use_notified_on),
-        ("renewal window opens", renewal.window_opens_on if renewal else None),
-        ("last filing day", renewal.last_filing_on if renewal else None),
-        ("renewal filed", licence.renewal_filed_on),
-        ("to expire: decided", licence.let_expire_on),
-        ("fee due", licence.fee_due_on),
-        ("expires", licence.expires_on),
-        (licence.get_ended_how_display() if licence.ended_how else "ended", licence.ended_on),
+        (gettext("applied for"), licence.applied_on),
+        (gettext("granted"), licence.granted_on),
+        (gettext("in force from"), licence.in_force_from),
+        (gettext("bring into use by"), licence.bring_into_use_by),
+        (gettext("brought into use"), licence.brought_into_use_on),
+        (gettext("notice of use by"), licence.use_notice_by),
+        (gettext("use notified"), licence.use_notified_on),
+        (gettext("renewal window opens"), renewal.window_opens_on if renewal else None),
+        (gettext("last filing day"), renewal.last_filing_on if renewal else None),
+        (gettext("renewal filed"), licence.renewal_filed_on),
+        (gettext("to expire: decided"), licence.let_expire_on),
+        (gettext("fee due"), licence.fee_due_on),
+        (gettext("expires"), licence.expires_on),
+        (licence.get_ended_how_display() if licence.ended_how else gettext("ended"), licence.ended_on),
     ]
     kept = (Step.RENEW, Step.TRANSFER)
     return days + [(event.get_step_display(), event.on) for event in events if event.step in kept]
@@ -107,7 +113,7 @@ class LicenceStep(Page):
     """The form of a step of a whole licence; where the step is not possible now, the sentence why."""
 
     needs = "licences.add_licenceevent"
-    act = "entering a step in the life of a licence"
+    act = _("entering a step in the life of a licence")
 
     def subject(self, pk: int) -> Licence | LicensedChannel:
         rows = selectors.all_licences().select_related("authority__renewal_policy")
@@ -162,7 +168,7 @@ class LicenceStep(Page):
 class LicensedChannelStep(LicenceStep):
     """Surrender or cancellation of one channel; the rest of its licence stays."""
 
-    act = "ending a licensed channel"
+    act = _("ending a licensed channel")
 
     def subject(self, pk: int) -> Licence | LicensedChannel:
         return get_object_or_404(selectors.all_licensed_channels(), pk=pk)
@@ -170,8 +176,12 @@ class LicensedChannelStep(LicenceStep):
     def why_not(self, about: Any, step: Step) -> str:
         channel = cast(LicensedChannel, about)
         if step not in CHANNEL_STEPS:
-            return f"“{step.words}” is a step of the whole licence, not of one channel."
-        return f"The channel ended on {channel.ended_on} already." if channel.ended_on else ""
+            return gettext("“{step}” is a step of the whole licence, not of one channel.").format(
+                step=step.words
+            )
+        if channel.ended_on is None:
+            return ""
+        return gettext("The channel ended on {day} already.").format(day=written_day(channel.ended_on))
 
     def taken(self, about: Any, form: StepForm, by: Author) -> Any:
         return end_channel_alone(

@@ -11,6 +11,8 @@ import django_filters as filters
 from django import forms
 from django.db.models import Count, QuerySet
 from django.shortcuts import get_object_or_404
+from django.utils.text import format_lazy
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences import selectors
@@ -19,6 +21,7 @@ from licences.models import Authority, Licence, LicensedChannel
 from licences.places import place_of_channel
 from licences.standing import Standing
 from sites.forms.base import RegisterForm
+from sites.lazily import lazy_words
 from sites.models import Registered, Site
 from sites.on_day import day_or_today
 from sites.tables import Geometry
@@ -28,7 +31,7 @@ from sites.views.editing import ChangePage, EditPage, RemovePage
 from sites.views.listing import Column, ListPage, also
 from sites.views.places import mhz_filter, own_filter, search_filter
 
-STANDINGS = [(standing.value, standing.words) for standing in Standing]
+STANDINGS = [(standing.value, lazy_words(standing)) for standing in Standing]
 DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 OPTIONS = 1000  # codes offered while typing; any code can be typed
 FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2200, 12, 31)
@@ -74,25 +77,27 @@ class LicenceFilter(filters.FilterSet):
 
 class LicenceList(ListPage):
     needs = "licences.view_licence"
-    act = "reading the list of licences"
-    heading = "Licences: what is allowed, until when?"
-    empty = (
+    act = _("reading the list of licences")
+    heading = _("Licences: what is allowed, until when?")
+    empty = _(
         "Licences belong here, one for each paper of an authority. "
         "Enter the authority and the holder first, then the licence and its channels."
     )
     filterset_class = LicenceFilter
     default_sort = "expires_on"
-    add_page, add_needs, add_label = "licence-add", "licences.add_licence", "Enter a licence"
+    add_page, add_needs, add_label = "licence-add", "licences.add_licence", _("Enter a licence")
 
     columns = (
-        Column("licence", str, "code", "number", page_of),
-        Column("standing", lambda licence: selectors.standing_on(licence, today()).words),
-        Column("holder", lambda licence: licence.holder.name, order="holder__name"),
-        Column("service", lambda licence: licence.service, order="service"),
-        Column("channels", lambda licence: licence.channel_count, "figure", "channel_count"),
-        Column("in force from", lambda licence: licence.in_force_from, "date", "in_force_from"),
-        Column("expires", lambda licence: licence.expires_on or "no fixed end", "date", "expires_on"),
-        Column("responsible", lambda licence: licence.responsible or "", order="responsible__username"),
+        Column(_("licence"), str, "code", "number", page_of),
+        Column(_("standing"), lambda licence: selectors.standing_on(licence, today()).words),
+        Column(_("holder"), lambda licence: licence.holder.name, order="holder__name"),
+        Column(_("service"), lambda licence: licence.service, order="service"),
+        Column(_("channels"), lambda licence: licence.channel_count, "figure", "channel_count"),
+        Column(_("in force from"), lambda licence: licence.in_force_from, "date", "in_force_from"),
+        Column(
+            _("expires"), lambda licence: licence.expires_on or gettext("no fixed end"), "date", "expires_on"
+        ),
+        Column(_("responsible"), lambda licence: licence.responsible or "", order="responsible__username"),
     )
     also_exported = (
         also("bring_into_use_by", lambda licence: licence.bring_into_use_by),
@@ -110,7 +115,7 @@ class LicenceList(ListPage):
     def shown_columns(self, filterset: filters.FilterSet) -> Sequence[Column]:
         day = day_of(filterset)
         as_of = Column(
-            f"standing on {day:%Y-%m-%d}",
+            format_lazy(_("standing on {day}"), day=f"{day:%Y-%m-%d}"),
             lambda licence: selectors.standing_on(licence, day).words,
             "standing",
         )
@@ -120,23 +125,23 @@ class LicenceList(ListPage):
 class LicenceForms(EditPage):
     model = Licence
     form_class = LicenceForm
-    noun = "licence"
+    noun = _("licence")
 
 
 class LicenceAdd(LicenceForms):
     needs = "licences.add_licence"
-    act = "entering a licence"
+    act = _("entering a licence")
 
 
 class LicenceChange(ChangePage, LicenceForms):
     needs = "licences.change_licence"
-    act = "changing a licence"
+    act = _("changing a licence")
 
 
 class LicenceRemove(RemovePage):
     needs = "licences.delete_licence"
-    act = "removing a licence"
-    model, noun = Licence, "licence"
+    act = _("removing a licence")
+    model, noun = Licence, _("licence")
 
 
 class LicensedChannelFilter(filters.FilterSet):
@@ -148,8 +153,8 @@ class LicensedChannelFilter(filters.FilterSet):
         empty_label=_("all"),
     )
     site = filters.CharFilter(label=_("site code"), field_name="site__code", lookup_expr="iexact")
-    from_mhz = mhz_filter("from (MHz)", "above")
-    to_mhz = mhz_filter("to (MHz)", "below")
+    from_mhz = mhz_filter(_("from (MHz)"), "above")
+    to_mhz = mhz_filter(_("to (MHz)"), "below")
     whose = own_filter("licence__holder__own")
 
     class Meta:
@@ -165,26 +170,30 @@ class LicensedChannelFilter(filters.FilterSet):
 
 class LicensedChannelList(ListPage):
     needs = "licences.view_licensedchannel"
-    act = "reading the list of licensed channels"
-    heading = "Licensed channels: what may be sent where?"
-    empty = "Licensed channels are entered on the page of their licence: open the licence and add its channels there."
+    act = _("reading the list of licensed channels")
+    heading = _("Licensed channels: what may be sent where?")
+    empty = _(
+        "Licensed channels are entered on the page of their licence: open the licence and add its channels there."
+    )
     filterset_class = LicensedChannelFilter
     default_sort = "frequency_hz"
     columns = (
-        Column("licence/label", channel_code, "code", "licence__number", page_of),
-        Column("frequency", lambda c: mhz(c.frequency_hz), "figure", "frequency_hz", unit="MHz"),
-        Column("width", lambda c: khz(c.channel_width_hz), "figure", "channel_width_hz", unit="kHz"),
+        Column(_("licence/label"), channel_code, "code", "licence__number", page_of),
+        Column(_("frequency"), lambda c: mhz(c.frequency_hz), "figure", "frequency_hz", unit="MHz"),
+        Column(_("width"), lambda c: khz(c.channel_width_hz), "figure", "channel_width_hz", unit="kHz"),
         Column(
-            "where",
-            lambda c: c.site.code if c.site else "area",
+            _("where"),
+            lambda c: c.site.code if c.site else gettext("area"),
             "code",
             "site__code",
             lambda c: page_of(c.site),
         ),
-        Column("limit", lambda c: c.power_limit_dbm, "power", "power_limit_dbm", unit="dBm"),
-        Column("of", lambda c: c.get_power_kind_display(), order="power_kind"),
-        Column("holder", lambda c: c.licence.holder.name, order="licence__holder__name"),
-        Column("expires", lambda c: c.expires_on or c.licence.expires_on or "no fixed end", "date"),
+        Column(_("limit"), lambda c: c.power_limit_dbm, "power", "power_limit_dbm", unit="dBm"),
+        Column(_("of"), lambda c: c.get_power_kind_display(), order="power_kind"),
+        Column(_("holder"), lambda c: c.licence.holder.name, order="licence__holder__name"),
+        Column(
+            _("expires"), lambda c: c.expires_on or c.licence.expires_on or gettext("no fixed end"), "date"
+        ),
     )
     also_exported = (
         also("emission_designators", lambda c: "; ".join(c.emission_designators)),
@@ -205,7 +214,7 @@ class LicensedChannelList(ListPage):
 class LicensedChannelForms(EditPage):
     model = LicensedChannel
     form_class = LicensedChannelForm
-    noun = "licensed channel"
+    noun = _("licensed channel")
     template_name = "licensed_channel_form.html"
 
     def more_context(self, form: RegisterForm) -> dict[str, Any]:
@@ -219,7 +228,7 @@ class LicensedChannelForms(EditPage):
 
 class LicensedChannelAdd(LicensedChannelForms):
     needs = "licences.add_licensedchannel"
-    act = "entering a licensed channel"
+    act = _("entering a licensed channel")
 
     def subject(self, **kwargs: Any) -> Registered:
         return LicensedChannel(licence=get_object_or_404(selectors.all_licences(), pk=kwargs["licence_pk"]))
@@ -230,13 +239,13 @@ class LicensedChannelAdd(LicensedChannelForms):
 
 class LicensedChannelChange(ChangePage, LicensedChannelForms):
     needs = "licences.change_licensedchannel"
-    act = "changing a licensed channel"
+    act = _("changing a licensed channel")
 
 
 class LicensedChannelRemove(RemovePage):
     needs = "licences.delete_licensedchannel"
-    act = "removing a licensed channel"
-    model, noun = LicensedChannel, "licensed channel"
+    act = _("removing a licensed channel")
+    model, noun = LicensedChannel, _("licensed channel")
 
     def after(self, obj: Registered) -> str:
         return page_of(cast(LicensedChannel, obj).licence)

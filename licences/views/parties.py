@@ -8,6 +8,8 @@ import django_filters as filters
 from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
 from licences import selectors
 from licences.applying import FIELDS
@@ -35,23 +37,25 @@ class AuthorityFilter(filters.FilterSet):
 
 class AuthorityList(ListPage):
     needs = "licences.view_authority"
-    act = "reading the list of authorities"
-    heading = "Authorities: who grants?"
-    empty = (
+    act = _("reading the list of authorities")
+    heading = _("Authorities: who grants?")
+    empty = _(
         "Authorities belong here: the bodies that grant licences, each with its renewal policy. "
         "Enter yours first; licences refer to it."
     )
     filterset_class = AuthorityFilter
     default_sort = "code"
-    add_page, add_needs, add_label = "authority-add", "licences.add_authority", "Enter an authority"
+    add_page, add_needs, add_label = "authority-add", "licences.add_authority", _("Enter an authority")
     columns = (
-        Column("code", lambda a: a.code, "code", "code", page_of),
-        Column("name", lambda a: a.name, order="name"),
-        Column("country", lambda a: a.country, order="country"),
-        Column("licences", lambda a: a.licence_count, "figure", "licence_count"),
+        Column(_("code"), lambda a: a.code, "code", "code", page_of),
+        Column(_("name"), lambda a: a.name, order="name"),
+        Column(_("country"), lambda a: a.country, order="country"),
+        Column(_("licences"), lambda a: a.licence_count, "figure", "licence_count"),
         Column(
-            "renewal window",
-            lambda a: a.renewal_policy.window_opens_days if hasattr(a, "renewal_policy") else "none set",
+            _("renewal window"),
+            lambda a: (
+                a.renewal_policy.window_opens_days if hasattr(a, "renewal_policy") else gettext("none set")
+            ),
             "figure",
             "renewal_policy__window_opens_days",
             unit="days",
@@ -69,7 +73,7 @@ class AuthorityList(ListPage):
 class AuthorityPage(ObjectPage):
     shows = Authority
     needs = "licences.view_authority"
-    act = "reading an authority"
+    act = _("reading an authority")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         authority = get_object_or_404(Authority.objects.select_related("renewal_policy"), pk=pk)
@@ -81,29 +85,34 @@ class AuthorityPage(ObjectPage):
             "reminded": reminded(policy) if policy else [],
             "licences": with_standings(licences),
             "licence_count": licences.count(),
-            "asked": [field.title for key, field in FIELDS.items() if key in authority.asked_fields],
+            "asked": [gettext(field.title) for key, field in FIELDS.items() if key in authority.asked_fields],
         }
         return render(request, "authority.html", context)
 
 
 REMINDED = {
-    "window_steps_days": "before the window opens",
-    "reminder_steps_days": "before the last filing day",
-    "expiry_steps_days": "before the expiry",
-    "after_expiry_steps_days": "after the expiry",
-    "use_steps_days": "before the bring-into-use date",
-    "notice_steps_days": "before the notice of use",
-    "fee_steps_days": "before a fee is due",
+    "window_steps_days": _("before the window opens"),
+    "reminder_steps_days": _("before the last filing day"),
+    "expiry_steps_days": _("before the expiry"),
+    "after_expiry_steps_days": _("after the expiry"),
+    "use_steps_days": _("before the bring-into-use date"),
+    "notice_steps_days": _("before the notice of use"),
+    "fee_steps_days": _("before a fee is due"),
 }
 
 
 def reminded(policy: RenewalPolicy) -> list[tuple[str, str]]:
     """When people are reminded by a policy: before or after what, and how many days."""
-    lists = [(words, getattr(policy, name)) for name, words in REMINDED.items()]
-    return [
-        (words, "none" if not days else "on the day" if days == [0] else f"{', '.join(map(str, days))} days")
-        for words, days in lists
-    ]
+    return [(str(words), _on_days(getattr(policy, name))) for name, words in REMINDED.items()]
+
+
+def _on_days(days: list[int]) -> str:
+    if not days:
+        return gettext("none")
+    if days == [0]:
+        return gettext("on the day")
+    pattern = ngettext("{days} day", "{days} days", days[-1] if len(days) == 1 else len(days))
+    return pattern.format(days=", ".join(map(str, days)))
 
 
 def with_standings(licences: QuerySet[Any]) -> list[tuple[Any, Any]]:
@@ -115,29 +124,29 @@ def with_standings(licences: QuerySet[Any]) -> list[tuple[Any, Any]]:
 class AuthorityForms(EditPage):
     model = Authority
     form_class = AuthorityForm
-    noun = "authority"
+    noun = _("authority")
 
 
 class AuthorityAdd(AuthorityForms):
     needs = "licences.add_authority"
-    act = "entering an authority"
+    act = _("entering an authority")
 
 
 class AuthorityChange(ChangePage, AuthorityForms):
     needs = "licences.change_authority"
-    act = "changing an authority"
+    act = _("changing an authority")
 
 
 class AuthorityRemove(RemovePage):
     needs = "licences.delete_authority"
-    act = "removing an authority"
-    model, noun = Authority, "authority"
+    act = _("removing an authority")
+    model, noun = Authority, _("authority")
 
 
 class PolicyForms(EditPage):
     model = RenewalPolicy
     form_class = RenewalPolicyForm
-    noun = "renewal policy"
+    noun = _("renewal policy")
 
     def back(self, form: RegisterForm) -> str:
         return page_of(form.instance.authority)
@@ -145,7 +154,7 @@ class PolicyForms(EditPage):
 
 class PolicyAdd(PolicyForms):
     needs = "licences.add_renewalpolicy"
-    act = "entering a renewal policy"
+    act = _("entering a renewal policy")
 
     def subject(self, **kwargs: Any) -> Registered:
         return RenewalPolicy(authority=get_object_or_404(Authority, pk=kwargs["authority_pk"]))
@@ -153,13 +162,13 @@ class PolicyAdd(PolicyForms):
 
 class PolicyChange(ChangePage, PolicyForms):
     needs = "licences.change_renewalpolicy"
-    act = "changing a renewal policy"
+    act = _("changing a renewal policy")
 
 
 class PolicyRemove(RemovePage):
     needs = "licences.delete_renewalpolicy"
-    act = "removing a renewal policy"
-    model, noun = RenewalPolicy, "renewal policy"
+    act = _("removing a renewal policy")
+    model, noun = RenewalPolicy, _("renewal policy")
 
 
 class HolderFilter(filters.FilterSet):
@@ -173,18 +182,18 @@ class HolderFilter(filters.FilterSet):
 
 class HolderList(ListPage):
     needs = "licences.view_holder"
-    act = "reading the list of holders"
-    heading = "Holders: who may transmit?"
-    empty = "Holders belong here: your own company, and the others whose links must not be disturbed."
+    act = _("reading the list of holders")
+    heading = _("Holders: who may transmit?")
+    empty = _("Holders belong here: your own company, and the others whose links must not be disturbed.")
     filterset_class = HolderFilter
     default_sort = "name"
-    add_page, add_needs, add_label = "holder-add", "licences.add_holder", "Enter a holder"
+    add_page, add_needs, add_label = "holder-add", "licences.add_holder", _("Enter a holder")
     columns = (
-        Column("name", lambda h: h.name, order="name", href=page_of),
-        Column("whose", lambda h: "our own" if h.own else "another party", order="own"),
-        Column("licences", lambda h: h.licence_count, "figure", "licence_count"),
-        Column("e-mail", lambda h: h.contact_email, order="contact_email"),
-        Column("telephone", lambda h: h.contact_phone),
+        Column(_("name"), lambda h: h.name, order="name", href=page_of),
+        Column(_("whose"), lambda h: gettext("our own") if h.own else gettext("another party"), order="own"),
+        Column(_("licences"), lambda h: h.licence_count, "figure", "licence_count"),
+        Column(_("e-mail"), lambda h: h.contact_email, order="contact_email"),
+        Column(_("telephone"), lambda h: h.contact_phone),
     )
 
     def rows(self) -> QuerySet[Holder]:
@@ -194,20 +203,20 @@ class HolderList(ListPage):
 class HolderForms(EditPage):
     model = Holder
     form_class = HolderForm
-    noun = "holder"
+    noun = _("holder")
 
 
 class HolderAdd(HolderForms):
     needs = "licences.add_holder"
-    act = "entering a holder"
+    act = _("entering a holder")
 
 
 class HolderChange(ChangePage, HolderForms):
     needs = "licences.change_holder"
-    act = "changing a holder"
+    act = _("changing a holder")
 
 
 class HolderRemove(RemovePage):
     needs = "licences.delete_holder"
-    act = "removing a holder"
-    model, noun = Holder, "holder"
+    act = _("removing a holder")
+    model, noun = Holder, _("holder")

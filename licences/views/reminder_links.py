@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
 from django.utils.decorators import method_decorator
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.generic import View
 
@@ -18,6 +19,7 @@ from licences.services import reminders
 from licences.services.reminders.calendar import calendar_of
 from licences.services.reminders.signed import Asked, LinkError, Purpose, calendar_owner, read
 from sites.errors import RegisterError
+from sites.reading import written_day
 from sites.services.record import Author
 
 from .reminders import about
@@ -51,11 +53,11 @@ class ByMail(View):
                 asked = Asked(
                     reminders.acknowledge(asked.reminder, by=asked.person, author=author), asked.person
                 )
-                done = "Acknowledged. The next reminder of this licence still comes."
+                done = gettext("Acknowledged. The next reminder of this licence still comes.")
             elif form.is_valid():
                 until, reason = form.cleaned_data["until"], form.cleaned_data["reason"]
                 asked = Asked(reminders.put_off(asked.reminder, until, reason, author=author), asked.person)
-                done = f"Put off until {until}."
+                done = gettext("Put off until {until}.").format(until=written_day(until))
         except RegisterError as error:
             status = error.status if error.status == 409 else 422
             form.take_error(error)

@@ -12,7 +12,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from licences import selectors
@@ -25,7 +25,7 @@ from licences.services.reminders.signed import calendar_address
 from licences.services.reminders.wording import said
 from sites.errors import RegisterError
 from sites.models import Person
-from sites.reading import written_moment
+from sites.reading import written_day, written_moment
 from sites.services import record
 from sites.services.record import Author
 from sites.views.access import Page
@@ -49,14 +49,14 @@ class ReminderFilter(filters.FilterSet):
         method="standing",
         empty_label=_("all"),
         choices=[
-            ("open", "not answered"),
-            ("acknowledged", "acknowledged"),
-            ("put_off", "put off"),
-            ("over", "no longer needed"),
+            ("open", _("not answered")),
+            ("acknowledged", _("acknowledged")),
+            ("put_off", _("put off")),
+            ("over", _("no longer needed")),
         ],
     )
     mine = filters.ChoiceFilter(
-        label=_("whose"), method="only_mine", empty_label=_("everybody's"), choices=[("mine", "mine")]
+        label=_("whose"), method="only_mine", empty_label=_("everybody's"), choices=[("mine", _("mine"))]
     )
     step = filters.ChoiceFilter(label=_("of what"), choices=Reminder.Step.choices, empty_label=_("all"))
 
@@ -71,11 +71,17 @@ class ReminderFilter(filters.FilterSet):
         return rows.filter(recipient=self.request.user)
 
 
+def _to(reminder: Reminder) -> str:
+    if not reminder.escalated:
+        return str(reminder.recipient)
+    return gettext("{person}, as a manager").format(person=reminder.recipient)
+
+
 class ReminderList(ListPage):
     needs = "licences.view_reminder"
-    act = "reading the list of reminders"
-    heading = "Reminders: who was reminded of what, and has it in hand?"
-    empty = (
+    act = _("reading the list of reminders")
+    heading = _("Reminders: who was reminded of what, and has it in hand?")
+    empty = _(
         "Reminders appear here by themselves when a date of one of our licences comes near. "
         "Which days before it is set by the renewal policy of its authority."
     )
@@ -83,21 +89,21 @@ class ReminderList(ListPage):
     default_sort = "-due_on"
     template_name = "reminder_list.html"
     columns = (
-        Column("act by", lambda r: r.act_by, "date", "act_by", page_of),
-        Column("licence", lambda r: r.licence, "code", "licence__number", lambda r: page_of(r.licence)),
-        Column("reminder", lambda r: r.step_words, order="step"),
-        Column("to", lambda r: f"{r.recipient}, as a manager" if r.escalated else r.recipient),
-        Column("stands", reminders.in_words, order="state"),
-        Column("due", lambda r: r.due_on, "date", "due_on"),
+        Column(_("act by"), lambda r: r.act_by, "date", "act_by", page_of),
+        Column(_("licence"), lambda r: r.licence, "code", "licence__number", lambda r: page_of(r.licence)),
+        Column(_("reminder"), lambda r: r.step_words, order="step"),
+        Column(_("to"), _to),
+        Column(_("stands"), reminders.in_words, order="state"),
+        Column(_("due"), lambda r: r.due_on, "date", "due_on"),
         Column(
-            "sent",
+            _("sent"),
             lambda r: written_moment(r.sent_at) if r.sent_at else "",
             "date",
             "sent_at",
             name="sent_utc",
             plain=lambda r: r.sent_at,
         ),
-        Column("why put off, or not sent", lambda r: r.snooze_reason or r.last_error, "long"),
+        Column(_("why put off, or not sent"), lambda r: r.snooze_reason or r.last_error, "long"),
     )
 
     def rows(self) -> QuerySet[Reminder]:
@@ -105,15 +111,22 @@ class ReminderList(ListPage):
 
     def shown_lead(self, filterset: filters.FilterSet) -> str:
         count = Reminder.objects.filter(state=State.SENT, acknowledged_at=None).count()
-        answer = f"{count} sent and not answered." if count else "Every reminder that was sent is answered."
-        return f"{answer} Open one to acknowledge it or to put it off."
+        if not count:
+            return gettext(
+                "Every reminder that was sent is answered. Open one to acknowledge it or to put it off."
+            )
+        return ngettext(
+            "{count} sent and not answered. Open one to acknowledge it or to put it off.",
+            "{count} sent and not answered. Open one to acknowledge it or to put it off.",
+            count,
+        ).format(count=count)
 
 
 class ReminderPage(Page):
     """One reminder, and what can be answered. ``answer`` in the form says which of the two it is."""
 
     needs = "licences.view_reminder"
-    act = "reading a reminder"
+    act = _("reading a reminder")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         return self.shown(request, self.subject(pk), PutOffForm())
@@ -138,7 +151,7 @@ class ReminderPage(Page):
             if form.is_valid():
                 until, reason = form.cleaned_data["until"], form.cleaned_data["reason"]
                 reminders.put_off(reminder, until, reason, author=Author.of(person))
-                messages.success(request, gettext("Put off until {until}.").format(until=until))
+                messages.success(request, gettext("Put off until {until}.").format(until=written_day(until)))
                 return redirect(page_of(reminder))
         except RegisterError as error:
             status = error.status if error.status == 409 else 422

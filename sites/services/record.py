@@ -12,11 +12,12 @@ from django.contrib.contenttypes.fields import GenericRelation
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import ProtectedError
-from django.utils.translation import gettext, ngettext, override
+from django.utils.translation import gettext, ngettext
 
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Person, Registered
 from sites.models.registered import service_write
+from sites.reading import neutral
 from sites.services.acts import act, act_of_entry
 
 BATCH = 500
@@ -205,7 +206,7 @@ def _plain(value: Any) -> Any:
 
 
 def _entry(action: str, obj: models.Model, changes: dict[str, Any], by: Author, reason: str) -> ChangeRecord:
-    with override(None):  # what is recorded does not depend on who reads
+    with neutral():  # what is recorded does not depend on who reads
         label = str(obj)[:200]
     return ChangeRecord(
         by=by.person,

@@ -13,6 +13,7 @@ from django.utils.translation import gettext
 from licences.models import Reminder
 from sites.errors import RegisterError
 from sites.models import Person
+from sites.reading import neutral, written_day
 from sites.services import record
 from sites.services.record import Author
 
@@ -71,7 +72,7 @@ def put_off(
         raise RegisterError(
             gettext(
                 "{until} was given; a day after today ({today}) and not after {last} was expected."
-            ).format(until=until, today=today, last=last),
+            ).format(until=written_day(until), today=written_day(today), last=written_day(last)),
             field="until",
         )
     if not reason.strip():
@@ -80,9 +81,7 @@ def put_off(
     def change(row: Reminder) -> str:
         if row.acknowledged_at is not None:
             raise AnswerRefusedError(
-                gettext("It was acknowledged by {acknowledged_by} already.").format(
-                    acknowledged_by=row.acknowledged_by
-                )
+                gettext("It was acknowledged by {person} already.").format(person=row.acknowledged_by)
             )
         if row.state == State.SENDING:
             raise AnswerRefusedError(gettext("Its mail is just going out. Try again in a few minutes."))
@@ -103,10 +102,10 @@ def _answered(
     with transaction.atomic():
         rows = Reminder.objects.select_for_update(of=("self",)).select_related("licence__authority")
         row = rows.get(pk=reminder.pk)
-        before = in_words(row)
+        with neutral():  # what is recorded does not depend on who answers
+            before, what = in_words(row), f"reminder {row.step_words} ({row.about_on})"
         if after := change(row):
             row.save()
-            what = f"reminder {row.step_words} ({row.about_on})"
             record.note(row.licence, {what: [before, after]}, by=author, reason=reason)
     return row
 
@@ -114,7 +113,9 @@ def _answered(
 def in_words(reminder: Reminder) -> str:
     """How a reminder stands, in words."""
     if reminder.acknowledged_at is not None:
-        return f"acknowledged by {reminder.acknowledged_by} on {reminder.acknowledged_at:%Y-%m-%d}"
-    if reminder.state == State.SNOOZED:
-        return f"put off until {reminder.snoozed_until}"
+        return gettext("acknowledged by {person} on {day}").format(
+            person=reminder.acknowledged_by, day=written_day(reminder.acknowledged_at)
+        )
+    if reminder.state == State.SNOOZED and reminder.snoozed_until is not None:
+        return gettext("put off until {day}").format(day=written_day(reminder.snoozed_until))
     return str(reminder.get_state_display())

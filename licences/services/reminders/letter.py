@@ -11,9 +11,12 @@ from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.life import Topic
 from licences.models import Reminder
+from sites.reading import written_day
 
 from .recipients import clock_of
 from .signed import VALID_DAYS, address
@@ -57,9 +60,9 @@ def message_id(reminders: Sequence[Reminder]) -> str:
 
 
 _LABELS = {
-    Topic.USE: "to be brought into use by {}",
-    Topic.NOTICE: "the notice of use is due by {}",
-    Topic.FEE: "a fee is due on {}",
+    Topic.USE: _("to be brought into use by {day}"),
+    Topic.NOTICE: _("the notice of use is due by {day}"),
+    Topic.FEE: _("a fee is due on {day}"),
 }
 
 
@@ -68,20 +71,32 @@ def subject(lines: Sequence[Line]) -> str:
     renewals = [line for line in lines if line.topic is Topic.RENEWAL]
     to_file = [line for line in renewals if not line.expired]
     others = [line for line in lines if line.topic is not Topic.RENEWAL]
-    expired = len(renewals) - len(to_file)
     parts = []
-    if expired:
-        last = max(line.by for line in renewals if line.expired)
-        parts.append(
-            f"{expired} expired"
-            + ("" if to_file or others else f", the latest on {last}" if expired > 1 else f" on {last}")
-        )
+    if expired := [line.by for line in renewals if line.expired]:
+        parts.append(_expired(expired, alone=not to_file and not others))
     if to_file:
-        parts.append(f"the nearest filing day is {min(line.by for line in to_file)}")
+        nearest = min(line.by for line in to_file)
+        parts.append(gettext("the nearest filing day is {day}").format(day=written_day(nearest)))
     if len(others) == 1:
-        parts.append(_LABELS[others[0].topic].format(others[0].by))
+        parts.append(str(_LABELS[others[0].topic]).format(day=written_day(others[0].by)))
     elif others:
-        parts.append(f"{len(others)} other dates, the nearest {min(line.by for line in others)}")
+        pattern = ngettext(
+            "{count} other date, the nearest {day}", "{count} other dates, the nearest {day}", len(others)
+        )
+        nearest = min(line.by for line in others)
+        parts.append(pattern.format(count=len(others), day=written_day(nearest)))
     count = len({line.licence for line in lines})
-    licences = "1 licence needs" if count == 1 else f"{count} licences need"
-    return f"{licences} attention: {'; '.join(parts)}"
+    needs = ngettext(
+        "{count} licence needs attention: {parts}", "{count} licences need attention: {parts}", count
+    )
+    return needs.format(count=count, parts="; ".join(parts))
+
+
+def _expired(days: Sequence[dt.date], *, alone: bool) -> str:
+    """How many expired; with the day of the latest where nothing else is said."""
+    count = len(days)
+    if alone:
+        pattern = ngettext("{count} expired on {day}", "{count} expired, the latest on {day}", count)
+    else:
+        pattern = ngettext("{count} expired", "{count} expired", count)
+    return pattern.format(count=count, day=written_day(max(days)))

@@ -18,6 +18,7 @@ from django.utils.translation import gettext
 from licences.models import Reminder, ReminderSettings
 from sites.errors import RegisterError
 from sites.models import Person
+from sites.reading import written_day
 
 VALID_DAYS = 60
 _SALT = "licences.reminders."
@@ -81,8 +82,8 @@ def read(purpose: Purpose, token: str, today: dt.date) -> Asked:
         raise LinkError(gettext("The reminder of this link is no longer in the register."), status=410)
     if today > last_day:
         raise LinkError(
-            gettext("This link was valid until {last_day}. Sign in and answer there.").format(
-                last_day=last_day
+            gettext("This link was valid until {day}. Sign in and answer there.").format(
+                day=written_day(last_day)
             ),
             status=410,
         )

@@ -6,11 +6,13 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.translation import gettext, ngettext
 
 from licences.life import Topic
 from licences.life.days import lapses_on, renewal_of
 from licences.models import Licence, Reminder
 from licences.selectors import terms_of
+from sites.reading import written_day
 
 from .signed import Purpose, address, link
 
@@ -58,52 +60,79 @@ def said(reminder: Reminder, today: dt.date) -> tuple[bool, dt.date, str]:
 
 def _renewal(reminder: Reminder, today: dt.date) -> tuple[bool, dt.date, str]:
     licence, expires_on = reminder.licence, reminder.about_on
+    expiry = written_day(expires_on)
     if today > expires_on:
         return (
             True,
             expires_on,
-            f"It expired on {expires_on}. Nothing may be transmitted under it. If it was renewed, enter the new "
-            "expiry; if it was given up, enter that; else file anew.",
+            gettext(
+                "It expired on {day}. Nothing may be transmitted under it. If it was renewed, enter the new "
+                "expiry; if it was given up, enter that; else file anew."
+            ).format(day=expiry),
         )
     dates = renewal_of(licence.life, terms_of(licence))
     if dates is None:
-        what = f"It expires on {expires_on} ({days_left(expires_on, today)}) and cannot be renewed: its terms say so."
-        return False, expires_on, f"{what} If it is still needed, apply anew."
+        what = gettext(
+            "It expires on {day} ({when}) and cannot be renewed: its terms say so. If it is still needed, "
+            "apply anew."
+        ).format(day=expiry, when=days_left(expires_on, today))
+        return False, expires_on, what
     by = dates.last_filing_on
     if today > by:
-        what = (
-            f"The last filing day was {by} and no filing is entered; it expires on {expires_on}. "
+        what = gettext(
+            "The last filing day was {by} and no filing is entered; it expires on {expiry}. "
             "Ask the authority what can still be done."
         )
     elif today < dates.window_opens_on:
-        what = f"The renewal may be filed from {dates.window_opens_on} to {by}; it expires on {expires_on}."
+        what = gettext("The renewal may be filed from {opens} to {by}; it expires on {expiry}.")
     else:
-        what = f"File the renewal by {by} ({days_left(by, today)}); it expires on {expires_on}."
-    return False, by, what
+        what = gettext("File the renewal by {by} ({when}); it expires on {expiry}.")
+    said = what.format(
+        by=written_day(by),
+        when=days_left(by, today),
+        opens=written_day(dates.window_opens_on),
+        expiry=expiry,
+    )
+    return False, by, said
 
 
 def _use(_licence: Licence, by: dt.date, today: dt.date) -> str:
     if today > by:
-        return (
-            f"It was to be brought into use by {by} and no such day is entered. If it was, enter the day; "
+        what = gettext(
+            "It was to be brought into use by {by} and no such day is entered. If it was, enter the day; "
             "if not, ask the authority what can still be done."
         )
-    return f"Bring it into use by {by} ({days_left(by, today)}), and enter the day."
+    else:
+        what = gettext("Bring it into use by {by} ({when}), and enter the day.")
+    return what.format(by=written_day(by), when=days_left(by, today))
 
 
 def _notice(_licence: Licence, by: dt.date, today: dt.date) -> str:
     if today > by:
-        return f"The notice of the bringing into use was due by {by} and none is entered. Send it, and enter the day."
-    return f"Send the authority the notice of the bringing into use by {by} ({days_left(by, today)})."
+        what = gettext(
+            "The notice of the bringing into use was due by {by} and none is entered. Send it, and enter the day."
+        )
+    else:
+        what = gettext("Send the authority the notice of the bringing into use by {by} ({when}).")
+    return what.format(by=written_day(by), when=days_left(by, today))
 
 
 def _fee(licence: Licence, by: dt.date, today: dt.date) -> str:
-    fee = f" of {licence.yearly_fee} {licence.fee_currency}".rstrip() if licence.yearly_fee else ""
+    amount = f"{licence.yearly_fee} {licence.fee_currency}".rstrip() if licence.yearly_fee else ""
+    if today > by and amount:
+        what = gettext("The fee of {amount} was due on {by} and no payment is entered.")
+    elif today > by:
+        what = gettext("The fee was due on {by} and no payment is entered.")
+    elif amount:
+        what = gettext("Pay the fee of {amount} by {by} ({when}), and enter the payment.")
+    else:
+        what = gettext("Pay the fee by {by} ({when}), and enter the payment.")
+    said = what.format(amount=amount, by=written_day(by), when=days_left(by, today))
     lapses = lapses_on(licence.life, terms_of(licence))
-    if today > by:
-        then = f" The authority may let the licence lapse from {lapses}." if lapses else ""
-        return f"The fee{fee} was due on {by} and no payment is entered.{then}"
-    return f"Pay the fee{fee} by {by} ({days_left(by, today)}), and enter the payment."
+    if today > by and lapses:
+        then = gettext("The authority may let the licence lapse from {day}.")
+        said = f"{said} {then.format(day=written_day(lapses))}"
+    return said
 
 
 _OTHERS = {Topic.USE: _use, Topic.NOTICE: _notice, Topic.FEE: _fee}
@@ -113,10 +142,17 @@ def _told(reminder: Reminder) -> str:
     if not reminder.escalated:
         return ""
     responsible = reminder.licence.responsible
-    who = f"{responsible} is responsible for it" if responsible else "Nobody is responsible for it"
-    return f"{who} and nobody has acknowledged the reminder. As a manager you are told now."
+    if responsible is None:
+        return gettext(
+            "Nobody is responsible for it and nobody has acknowledged the reminder. As a manager you are told now."
+        )
+    return gettext(
+        "{person} is responsible for it and nobody has acknowledged the reminder. As a manager you are told now."
+    ).format(person=responsible)
 
 
 def days_left(by: dt.date, today: dt.date) -> str:
     days = (by - today).days
-    return {0: "today", 1: "tomorrow"}.get(days, f"in {days} days")
+    if days in (0, 1):
+        return gettext("tomorrow") if days else gettext("today")
+    return ngettext("in {days} day", "in {days} days", days).format(days=days)

@@ -9,6 +9,8 @@ from typing import Final
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from sites.reading import written_day
+
 PARAMETER: Final = "as_of"
 FIRST_DAY: Final = dt.date(1900, 1, 1)
 LAST_DAY: Final = dt.date(2200, 12, 31)
@@ -38,7 +40,7 @@ def read_day(text: str) -> dt.date:
     if not FIRST_DAY <= day <= LAST_DAY:
         raise ValueError(
             gettext("{day} was given as a day; one from {first} to {last} was expected.").format(
-                day=day, first=FIRST_DAY, last=LAST_DAY
+                day=written_day(day), first=written_day(FIRST_DAY), last=written_day(LAST_DAY)
             )
         )
     return day

@@ -13,6 +13,7 @@ from django.db.models import Exists, Max, Min, OuterRef, QuerySet
 from django.utils.translation import gettext
 
 from sites.models import ChangeRecord, Registered
+from sites.reading import written_day
 from sites.services.record import snapshot
 
 from .asking import end_of
@@ -104,10 +105,12 @@ def why_not_there(model: type[models.Model], object_id: int, day: dt.date) -> st
     if last is not None:
         return gettext(
             "{label} was no longer in the register on {day}: it was removed on {removed} by {person}."
-        ).format(label=last.object_label, day=day, removed=f"{last.at:%Y-%m-%d}", person=last.by_name)
+        ).format(
+            label=last.object_label, day=written_day(day), removed=written_day(last.at), person=last.by_name
+        )
     first = entries.order_by("id").first()
     if first is None:
         return ""
     return gettext("{label} did not exist yet on {day}: it was entered on {entered} by {person}.").format(
-        label=first.object_label, day=day, entered=f"{first.at:%Y-%m-%d}", person=first.by_name
+        label=first.object_label, day=written_day(day), entered=written_day(first.at), person=first.by_name
     )

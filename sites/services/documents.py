@@ -17,6 +17,7 @@ from django.utils.translation import gettext
 from sites.documents import ChangedFileError, opened, stored
 from sites.errors import NotAllowedError, RegisterError
 from sites.models import ChangeRecord, Document, Registered
+from sites.reading import written_day
 from sites.services import record
 from sites.services.record import Author
 
@@ -70,13 +71,13 @@ def attach(document: Document, parts: Iterable[bytes], name: str, *, by: Author)
                 raise RegisterError(
                     gettext(
                         "This file is attached to {owner} already, as “{twin}” ({file_name}, entered on "
-                        "{created_at} by {entered_by_name})."
+                        "{day} by {person})."
                     ).format(
                         owner=owner,
                         twin=twin,
                         file_name=twin.file_name,
-                        created_at=f"{twin.created_at:%Y-%m-%d}",
-                        entered_by_name=twin.entered_by_name,
+                        day=written_day(twin.created_at),
+                        person=twin.entered_by_name,
                     ),
                     field="file",
                 )

@@ -17,7 +17,7 @@ from django.utils.translation import gettext, ngettext
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Person, Registered
 from sites.models.registered import service_write
-from sites.reading import neutral
+from sites.reading import neutral, written_moment
 from sites.services.acts import act, act_of_entry
 
 BATCH = 500
@@ -272,9 +272,9 @@ def _who_was_first(stored: models.Model) -> str:
             "Load it again, compare, and enter your change once more."
         ).format(stored=stored)
     return gettext(
-        "{stored} was changed by {person} on {day} at {time} UTC, after you opened it. "
+        "{stored} was changed by {person} on {moment}, after you opened it. "
         "Load it again, compare, and enter your change once more."
-    ).format(stored=stored, person=last.by_name, day=f"{last.at:%Y-%m-%d}", time=f"{last.at:%H:%M}")
+    ).format(stored=stored, person=last.by_name, moment=written_moment(last.at))
 
 
 def as_register_error(error: ValidationError) -> RegisterError:

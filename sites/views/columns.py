@@ -8,10 +8,8 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from django.utils.translation import override
-
 from sites.lazily import Words
-from sites.reading import current_reader
+from sites.reading import current_reader, neutral
 
 _UNIT_NAMES = {"°": "deg"}
 
@@ -52,7 +50,7 @@ class Column:
         """The column's name in a file: lower case, with its unit."""
         if self.name:
             return self.name
-        with override(None):  # a program reads it, in whatever language the page stands
+        with neutral():  # a program reads it
             words = f"{self.title} {_UNIT_NAMES.get(self.unit, self.unit)}".lower()
         return re.sub(r"[^a-z0-9]+", "_", words).strip("_")
 

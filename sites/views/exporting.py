@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from django.db.models import QuerySet
 from django.http import FileResponse, StreamingHttpResponse
 from django.utils import timezone
-from django.utils.translation import gettext, override
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from sites.reading import neutral, neutral_parts
@@ -66,8 +66,7 @@ def _file(
         chosen.append(also("as_of", lambda _row: page.day))
     names = [column.file_name for column in chosen]
     read = _read(page, rows, chosen, on_map=asked in MAPS)
-    with override(None):  # like the names of its columns
-        title = str(page.heading).partition(":")[0]
+    title = str(page.heading).partition(":")[0]
     day = f"as-of-{page.day}" if page.day else f"{timezone.now():%Y-%m-%d}"
     name = f"{title.lower().replace(' ', '-')}-{day}.{asked}"
     if asked == "xlsx":

@@ -13,6 +13,7 @@ from django.utils.translation import gettext
 
 from sites.errors import StaleWriteError
 from sites.models import ChangeRecord, Registered
+from sites.reading import written_moment
 
 from .wholes import model_of, objects_of, parts_of
 
@@ -25,15 +26,14 @@ def refuse_if_built_on(entries: Sequence[ChangeRecord], wholes: dict[str, list[i
     if later is not None:
         raise StaleWriteError(
             gettext(
-                "Nothing was undone: {label} was {action} by {person} on {day} at {time} UTC ({reason}), "
+                "Nothing was undone: {label} was {action} by {person} on {moment} ({reason}), "
                 "after what you did. Undoing would take that away too. Look at it, and change it as it "
                 "should be now."
             ).format(
                 label=later.object_label,
                 action=later.get_action_display(),
                 person=later.by_name,
-                day=f"{later.at:%Y-%m-%d}",
-                time=f"{later.at:%H:%M}",
+                moment=written_moment(later.at),
                 reason=later.reason or gettext("no reason given"),
             )
         )

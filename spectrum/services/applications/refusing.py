@@ -9,6 +9,7 @@ from django.db import transaction
 from licences.applying import Act
 from licences.models import Application
 from sites.errors import RegisterError
+from sites.reading import neutral
 from sites.services import record
 from sites.services.record import Author
 from spectrum.models import Link
@@ -69,7 +70,9 @@ def _end(
         check_decided_on(stored, on, today, field="decided_on")
         stored.state, stored.decided_on, stored.decision_remarks = state.value, on, remarks.strip()
         record.change(stored, by=by, reason=remarks)
+        with neutral():  # what is recorded does not depend on who reads
+            reason = f"Application {stored} was {state.words}."
         for row in rows_of(stored):
             if row.link.status in Link.RESERVING:
-                reservations.give_back(row.link, by=by, reason=f"Application {stored} was {state.words}.")
+                reservations.give_back(row.link, by=by, reason=reason)
         return stored

@@ -1,14 +1,16 @@
 """The register's places and lines as columns for the map, kept and brought up to date by what changed.
 
 They are kept in the memory of the process and in a file, so that a process that has just started, or another one
-beside it, reads only what changed since the file was written.
+beside it, reads only what changed since the file was written. Those of another day are read as a whole, inside
+``register_on(day)``, and kept in memory for as long as the register stays.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +20,8 @@ from django.db.models import Count, Max, Min, QuerySet
 
 from licences.models import Holder
 from sites.models import ChangeRecord, Site
+from sites.on_day import day_shown
+from sites.terrain.lru import LeastRecentlyUsed
 from spectrum.models import Finding, Link, Station
 from spectrum.network_map import ENDED, NONE_OPEN, NOT_YET, ON_AIR, MapColumns, map_columns
 from spectrum.network_map.columns import IntArray
@@ -28,6 +32,8 @@ ROWS_AT_A_TIME = 20_000
 #: More changes than this and everything is read again.
 MOST_CHANGES = 2_000
 ASKED_AT_ONCE = 500
+#: What the columns of other days may take in memory.
+DAYS_BYTES = 64_000_000
 STAGE = {
     Link.Status.ON_AIR: ON_AIR,
     Link.Status.PLANNED: NOT_YET,
@@ -82,10 +88,22 @@ _lock = threading.Lock()
 _kept: Kept | None = None
 
 
+def _bytes_of(columns: MapColumns) -> int:
+    return sum(getattr(columns, column.name).nbytes for column in fields(columns))
+
+
+_days: LeastRecentlyUsed[tuple[str, Revision, dt.date], MapColumns] = LeastRecentlyUsed(DAYS_BYTES, _bytes_of)
+
+
 def columns_at(revision: Revision) -> MapColumns:
-    """The columns of the register at its present revision: those kept, brought up to date, or read anew."""
+    """The columns of the register as it is being shown: of a day, or at its present revision.
+
+    Those of the present are the ones kept, brought up to date, or read anew.
+    """
     global _kept  # noqa: PLW0603 - one memory for the process
     database = str(connection.settings_dict["NAME"])
+    if (day := day_shown()) is not None:
+        return _columns_of_day(database, revision, day)
     with _lock:
         kept = _kept if _kept is not None and _kept.database == database else None
         if kept is None or kept.revision != revision:
@@ -123,6 +141,14 @@ def _from_file() -> tuple[Revision, Tables] | None:
         _file(), {_name(m): [name for name, _, _ in fields] for m, fields in _FIELDS.items()}
     )
     return None if found is None else (found[0], {model: found[1][_name(model)] for model in _FIELDS})
+
+
+def _columns_of_day(database: str, revision: Revision, day: dt.date) -> MapColumns:
+    columns = _days.get((database, revision, day))
+    if columns is None:
+        columns = _columns_of({model: _read(model._default_manager.all()) for model in _FIELDS})
+        _days.put((database, revision, day), columns)
+    return columns
 
 
 def _brought_up(tables: Tables, known: Revision, revision: Revision) -> Tables | None:
@@ -202,7 +228,12 @@ def findings_state() -> str:
 
 
 def worst_open(c: MapColumns) -> Worst:
-    """The worst open finding of each line (its link being on either side of it) and of each site."""
+    """The worst open finding of each line (its link being on either side of it) and of each site.
+
+    Findings are not kept by day: of another day there are none.
+    """
+    if day_shown() is not None:
+        return Worst(np.full(len(c.line_link), NONE_OPEN), np.full(len(c.site_id), NONE_OPEN))
     return Worst(
         np.minimum(_ranks(c.line_link, "link"), _ranks(c.line_link, "other_link")), _ranks(c.site_id, "site")
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import json
 import math
@@ -12,30 +13,30 @@ from django.conf import settings
 from django.core.paginator import Page as PaginatorPage
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
-from django.shortcuts import get_object_or_404, render
 from django.template.loader import render_to_string
 from django.utils.cache import get_conditional_response
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
-from sites.models import Site
+from sites.on_day import PARAMETER as DAY
+from sites.on_day import day_shown, read_day
 from sites.selectors import regions
 from sites.terrain.lru import LeastRecentlyUsed
 from sites.terrain.relief import LEAST_ZOOM, MOST_ZOOM
-from sites.views.access import Page
 from sites.views.addresses import page_of
+from sites.views.dated import DatedPage
 from sites.views.listing import NOT_FILTERS, Column
 from spectrum import selectors
 from spectrum.conflicts.gather import terrain_in_force
 from spectrum.models import Finding, Link
 from spectrum.network_map import ENDED, NONE_OPEN, Drawn, View, drawn
-from spectrum.places import stations_in_order
 from spectrum.services.map_columns import columns_at, findings_state, worst_open
 from spectrum.services.register_columns import revision_now
-from spectrum.views.links import LinkFilter, LinkList, pair_of, paths_of, places_of
+from spectrum.views.links import LinkFilter, LinkList, pair_of, places_of
 
-SHOWN_FINDINGS, SHOWN_LINKS = 3, 12
 #: Raised when the form of the data changes, so that no browser keeps the old one.
 FORM = 1
+CACHED = "private, no-cache"
 # ITU Radio Regulations 2.1: band number N extends from 0.3 × 10^N to 3 × 10^N Hz.
 BANDS = {
     "vhf": ("VHF, 30 to 300 MHz", 30_000_000, 300_000_000),
@@ -108,6 +109,7 @@ class MapPage(LinkList):
     empty = "Sites and links appear here as soon as they are entered."
     filterset_class = MapFilter
     template_name = "map.html"
+    filters_of_now = ("worst",)
     add_page = ""
     columns = (
         Column("code", lambda x: x.code, "code", "code", page_of),
@@ -115,13 +117,15 @@ class MapPage(LinkList):
         Column("status", lambda x: x.get_status_display(), order="status"),
         Column("A or hub sends / hears", pair_of, "figure", unit="MHz", exported=False),
         Column("holder", lambda x: x.holder.name, order="holder__name"),
-        Column("worst finding", lambda x: mark_of(x.worst), plain=lambda x: word_of(x.worst)),
+        Column("worst finding", lambda x: mark_of(x.worst), plain=lambda x: word_of(x.worst), only_now=True),
     )
 
     def rows(self) -> QuerySet[Link]:
         return selectors.all_links()
 
     def prepared(self, rows: list[Any]) -> list[Any]:
+        if self.day:
+            return rows
         worst = selectors.worst_open_of([link.pk for link in rows])
         for link in rows:
             link.worst = worst.get(link.pk)
@@ -137,10 +141,11 @@ class MapPage(LinkList):
             else None,
         }
         return {
-            "said": said_in(answered(request, tag_of(request))),
+            "said": said_in(answered(request, tag_of(request, self.day))),
             "set_up": set_up,
-            "may_add_link": user.has_perm("spectrum.add_link"),
-            "may_add_site": user.has_perm("places.add_site"),
+            "may_add_link": not self.day and user.has_perm("spectrum.add_link"),
+            "may_add_site": not self.day and user.has_perm("places.add_site"),
+            "day_stands_above": True,
         }
 
 
@@ -162,6 +167,9 @@ def picture(request: HttpRequest, view: View | None = None) -> Drawn:
     c = columns_at(revision_now())
     worst = worst_open(c)
     filterset = MapFilter(request.GET, queryset=Link.objects.all(), request=request)
+    if day_shown() is not None:
+        for name in MapPage.filters_of_now:
+            del filterset.filters[name]
     rows = filterset.qs.order_by()
     narrowed = any(filterset.form.cleaned_data.get(name) for name in filterset.filters)
     return drawn(
@@ -183,8 +191,8 @@ def _among(ids: Any, chosen: Any) -> Any:
     return np.isin(ids, np.asarray(chosen, dtype=np.int64))
 
 
-def said(found: Drawn) -> str:
-    """The answer in words: how much is drawn, and how much of it has something open."""
+def said(found: Drawn, day: dt.date | None) -> str:
+    """The answer in words: how much is drawn, and how much of it has something open; that is known of now only."""
 
     def many(number: int, noun: str) -> str:
         return f"{number:,} {noun}{'' if number == 1 else 's'}".replace(",", "\u202f")
@@ -192,6 +200,8 @@ def said(found: Drawn) -> str:
     if not found.sites:
         return "Nothing in the register fits what was chosen."
     whole = f"{many(found.links, 'link')} at {many(found.sites, 'site')}"
+    if day:
+        return gettext("{whole}. Findings are not kept by day.").format(whole=whole)
     counted = ((found.must_fix, "something that must be fixed"), (found.decide, "something to decide"))
     has = [f"{number} {'has' if number == 1 else 'have'} {what}" for number, what in counted if number]
     return (
@@ -204,16 +214,16 @@ def answered(request: HttpRequest, etag: str, view: View | None = None) -> bytes
     body = _pictures.get(etag)
     if body is None:
         found = picture(request, view)
-        values = found.values | {"said": said(found)}
+        values = found.values | {"said": said(found, day_shown())}
         body = json.dumps(values, separators=(",", ":"), ensure_ascii=False).encode()
         _pictures.put(etag, body)
     return body
 
 
-def tag_of(request: HttpRequest) -> str:
-    """An entity tag that changes with the register, the findings and what was asked for."""
+def tag_of(request: HttpRequest, day: dt.date | None) -> str:
+    """An entity tag that changes with the register, the findings and what was asked for; of a day without findings."""
     query = sorted((name, values) for name, values in request.GET.lists() if name not in NOT_FILTERS)
-    state = f"{FORM}|{revision_now().name}|{findings_state()}|{query}"
+    state = f"{FORM}|{revision_now().name}|{day or findings_state()}|{query}"
     return f'"{hashlib.sha256(state.encode()).hexdigest()[:32]}"'
 
 
@@ -222,7 +232,7 @@ def said_in(body: bytes) -> str:
     return str(json.loads(body)["said"])
 
 
-class MapData(Page):
+class MapData(DatedPage):
     """The picture's data as JSON: the whole network where it is small, the part in view where it is not."""
 
     needs = "spectrum.view_link"
@@ -233,14 +243,34 @@ class MapData(Page):
             view = view_asked_for(request)
         except RegisterError as error:
             return problem(error)
-        etag = tag_of(request)
-        answer: HttpResponseBase | None = get_conditional_response(request, etag=etag)
-        if answer is None:
-            answer = HttpResponse(
-                answered(request, etag, view), content_type="application/json", headers={"ETag": etag}
-            )
-        answer["Cache-Control"] = "private, no-cache"
-        return answer
+        etag = tag_of(request, self.day)
+        return at_hand(request, etag) or sent(answered(request, etag, view), etag)
+
+    def answer(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """What is at hand is sent without putting the register of a day together again."""
+        try:
+            day = read_day(self.day_typed(request)) if self.day_typed(request) else None
+        except ValueError as error:
+            return problem(RegisterError(str(error), field=DAY))
+        ready = at_hand(request, tag_of(request, day)) if day else None
+        return ready or super().answer(request, *args, **kwargs)
+
+
+def at_hand(request: HttpRequest, etag: str) -> HttpResponseBase | None:
+    """The answer where the browser or the memory of the process has it."""
+    ready: HttpResponseBase | None = get_conditional_response(request, etag=etag)
+    body = _pictures.get(etag)
+    if ready is not None:
+        ready["Cache-Control"] = CACHED
+    elif body is not None:
+        ready = sent(body, etag)
+    return ready
+
+
+def sent(body: bytes, etag: str) -> HttpResponse:
+    """The picture's data as they are sent."""
+    headers = {"ETag": etag, "Cache-Control": CACHED}
+    return HttpResponse(body, content_type="application/json", headers=headers)
 
 
 def problem(error: RegisterError) -> JsonResponse:
@@ -254,7 +284,7 @@ def view_asked_for(request: HttpRequest) -> View | None:
     names = ("west", "south", "east", "north", "width")
     if not any(name in request.GET for name in names):
         return None
-    west, south, east, north, width = (_number(request, name) for name in names)
+    west, south, east, north, width = (number_asked_for(request, name) for name in names)
     if not (-180 <= west < east <= 180 and -90 <= south < north <= 90 and 1 <= width <= 20_000):
         raise RegisterError(
             "The view is not on the earth. West must lie below east (-180 to 180), south below north "
@@ -263,7 +293,8 @@ def view_asked_for(request: HttpRequest) -> View | None:
     return View(west, south, east, north, round(width))
 
 
-def _number(request: HttpRequest, name: str) -> float:
+def number_asked_for(request: HttpRequest, name: str) -> float:
+    """A number in the address. RegisterError names it where there is none."""
     typed = str(request.GET.get(name, ""))[:40]
     try:
         number = float(typed)
@@ -272,74 +303,3 @@ def _number(request: HttpRequest, name: str) -> float:
     if not math.isfinite(number):
         raise RegisterError(f"{name} is “{typed}”; a number was expected, for example 47.5.", field=name)
     return number
-
-
-class MapSite(Page):
-    """What stands at a site that was chosen on the map."""
-
-    needs = "places.view_site"
-    act = "reading a site"
-
-    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
-        site = get_object_or_404(Site, pk=pk)
-        links = selectors.all_links().filter(
-            pk__in=site.stations.filter(link__status__in=Link.LIVE).values("link")
-        )
-        findings = selectors.findings_at_site(site).filter(accepted_at=None)
-        context = {
-            "site": site,
-            "links": links[:SHOWN_LINKS],
-            "link_count": links.count(),
-            "findings": findings[:SHOWN_FINDINGS],
-            "finding_count": findings.count(),
-            "may_add_link": request.user.has_perm("spectrum.add_link"),
-        }
-        return render(request, "_map_site.html", context)
-
-
-class MapLink(Page):
-    """What is known of a link that was chosen on the map."""
-
-    needs = "spectrum.view_link"
-    act = "reading a link"
-
-    def get(self, request: HttpRequest, pk: int) -> HttpResponse:
-        link = get_object_or_404(selectors.all_links(), pk=pk)
-        stations = stations_in_order(link)
-        findings = selectors.findings_of_link(link).filter(accepted_at=None)
-        context = {
-            "link": link,
-            "stations": stations[:SHOWN_LINKS],
-            "station_count": len(stations),
-            "paths": paths_of(stations)[:SHOWN_LINKS],
-            "findings": findings[:SHOWN_FINDINGS],
-            "finding_count": findings.count(),
-        }
-        return render(request, "_map_link.html", context)
-
-
-class MapPlace(Page):
-    """What is known of a place without a site, and the way to enter one there."""
-
-    needs = "places.view_site"
-    act = "reading a place on the map"
-
-    def get(self, request: HttpRequest) -> HttpResponse:
-        try:
-            latitude, longitude = _number(request, "latitude"), _number(request, "longitude")
-            if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
-                raise RegisterError(
-                    "The place is not on the earth: latitude -90 to 90, longitude -180 to 180."
-                )
-        except RegisterError as error:
-            return render(request, "_map_place.html", {"problem": error.message}, status=error.status)
-        store = terrain_in_force()
-        ground = float(store.sample(latitude, longitude).values[0]) if store is not None else math.nan
-        context = {
-            "latitude_deg": latitude,
-            "longitude_deg": longitude,
-            "position": f"{latitude:.5f}, {longitude:.5f}",
-            "ground_height_m": None if math.isnan(ground) else ground,
-            "may_add_site": request.user.has_perm("places.add_site"),
-        }
-        return render(request, "_map_place.html", context)

@@ -39,7 +39,8 @@ async function load() {
   loading?.abort();
   loading = new AbortController();
   const query = new URLSearchParams(location.search);
-  ["page", "sort"].forEach((name) => query.delete(name));
+  ["page", "sort", "as_of"].forEach((name) => query.delete(name));
+  if (addresses.day) query.set("as_of", addresses.day);
   const partly = state.network ? !state.network.complete : placed;
   if (partly) {
     const [west, south, east, north] = view.wider(AHEAD).area;
@@ -113,7 +114,7 @@ function choose({ left, top }, reach) {
   } else {
     const place = view.placeAt(left, top);
     state.chosen = { place, x: mapX(place.longitude), y: mapY(place.latitude) };
-    bring(`${addresses.place}?latitude=${place.latitude.toFixed(5)}&longitude=${place.longitude.toFixed(5)}`);
+    bring(addresses.place, { latitude: place.latitude.toFixed(5), longitude: place.longitude.toFixed(5) });
   }
   screen.draw();
 }
@@ -123,8 +124,10 @@ function show(kind, id, address) {
   bring(address.replace("/0/", `/${id}/`));
 }
 
-function bring(address) {
-  window.htmx.ajax("GET", address, { target: sheet, swap: "innerHTML" });
+// What is said of a thing is of the day that the map shows.
+function bring(address, values = {}) {
+  const query = new URLSearchParams(addresses.day ? { ...values, as_of: addresses.day } : values);
+  window.htmx.ajax("GET", query.size ? `${address}?${query}` : address, { target: sheet, swap: "innerHTML" });
 }
 
 function beginLink(code) {

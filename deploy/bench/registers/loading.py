@@ -111,3 +111,20 @@ def load_into_database(register: Register) -> None:
             for i in range(len(register))
         ]
     )
+
+
+def enter_findings(links: int) -> None:
+    """An open finding for every tenth link, the weights in turn."""
+    from django.utils import timezone
+
+    from spectrum.models import Finding, Link
+
+    now = timezone.now()
+    rows = [
+        Finding(
+            identity=str(pk), kind="co_channel", severity=("must_fix", "decide", "note")[i % 3], rank=i % 3,
+            headline="Invented", link_id=pk, first_seen_at=now, last_seen_at=now,
+        )
+        for i, pk in enumerate(Link.objects.order_by("pk").values_list("pk", flat=True)[:: 10 if links > 9 else 1])
+    ]  # fmt: skip
+    Finding.objects.bulk_create(rows, batch_size=500)

@@ -16,30 +16,12 @@ from unittest import mock
 AGAIN = 5
 
 
-def measure(links: int) -> dict[str, Any]:
-    """Figures by name; the register has so many links."""
+def measure() -> dict[str, Any]:
+    """Figures by name."""
     from sites.models import Person
 
-    _findings(links)
     person = Person.objects.create_superuser("bench-map", "bench@example.org", "bench")
     return _answers(person) | _in_browser(person)
-
-
-def _findings(links: int) -> None:
-    """An open finding for every tenth link, the weights in turn."""
-    from django.utils import timezone
-
-    from spectrum.models import Finding, Link
-
-    now = timezone.now()
-    rows = [
-        Finding(
-            identity=str(pk), kind="co_channel", severity=("must_fix", "decide", "note")[i % 3], rank=i % 3,
-            headline="Invented", link_id=pk, first_seen_at=now, last_seen_at=now,
-        )
-        for i, pk in enumerate(Link.objects.order_by("pk").values_list("pk", flat=True)[:: 10 if links > 9 else 1])
-    ]  # fmt: skip
-    Finding.objects.bulk_create(rows, batch_size=500)
 
 
 def _answers(person: Any) -> dict[str, Any]:
@@ -68,9 +50,13 @@ def _answers(person: Any) -> dict[str, Any]:
     def picture() -> None:
         pages._pictures._values.clear()
 
-    def everything() -> None:
+    def memory() -> None:
         map_columns._kept = None
         picture()
+
+    def everything() -> None:
+        map_columns._file().unlink(missing_ok=True)
+        memory()
 
     def one_site() -> None:
         site = Site.objects.order_by("?")[0]
@@ -81,6 +67,7 @@ def _answers(person: Any) -> dict[str, Any]:
     near = {"west": 14.0, "south": 47.0, "east": 14.5, "north": 47.3, "width": 1440}
     measured = {
         "data of the whole network, nothing kept": seconds("/map/data/", {}, everything),
+        "data of the whole network, columns on file": seconds("/map/data/", {}, memory),
         "data of the whole network, columns kept": seconds("/map/data/", {}, picture),
         "data of the whole network, after an edit": seconds("/map/data/", {}, one_site),
         "data of a part, columns kept": seconds("/map/data/", near, picture),
@@ -117,15 +104,17 @@ def _in_browser(person: Any) -> dict[str, Any]:
     server.set_app(get_wsgi_application())
     threading.Thread(target=server.serve_forever, daemon=True).start()
     address = f"http://127.0.0.1:{server.server_port}"
-    first: dict[str, list[float]] = {"nothing kept": [], "columns kept": []}
+    first: dict[str, list[float]] = {"nothing kept": [], "columns on file": [], "columns kept": []}
     with sync_playwright() as playwright:
         sandbox = ["--no-sandbox"] if os.geteuid() == 0 else []
         browser = playwright.chromium.launch(executable_path=program, args=sandbox)
         for name, times in first.items():
             for _ in range(AGAIN):
                 pages._pictures._values.clear()
-                if name == "nothing kept":
+                if name != "columns kept":
                     map_columns._kept = None
+                if name == "nothing kept":
+                    map_columns._file().unlink(missing_ok=True)
                 context = browser.new_context(viewport={"width": 1440, "height": 900})
                 context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": address}])
                 page = context.new_page()

@@ -18,7 +18,7 @@ def measure(links: int) -> dict[str, Any]:
     from django.db import connection
 
     from deploy.bench.registers import made_register, map_measuring, one_link, paging
-    from deploy.bench.registers.loading import load_into_database
+    from deploy.bench.registers.loading import enter_findings, load_into_database
     from spectrum.roles import give_permissions
 
     call_command("migrate", verbosity=0)
@@ -32,9 +32,10 @@ def measure(links: int) -> dict[str, Any]:
     figures["one link"] = one_link.checks()
     figures["one link right after an edit"] = one_link.edits()
     figures["search of channel pairs"] = one_link.pair_searches()
+    enter_findings(links)
     figures["pages, on the server"] = paging.editor_updates() | paging.lists()
     if connection.vendor == "sqlite":
-        figures["map"] = map_measuring.measure(links)
+        figures["map"] = map_measuring.measure()
     return figures
 
 

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from django.db import models
-from django.db.models import Count, Prefetch, Q, QuerySet
+from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from licences.models import Licence, LicensedChannel
 from sites.models import ChangeRecord, Job, Person, Site
@@ -189,11 +190,22 @@ def worst_open_of(links: Sequence[int]) -> dict[int, int]:
 
 def links_with_counts() -> QuerySet[Link]:
     """Every link with its holder and stations, and how many open findings of each weight it has."""
-    still_open = Q(findings__gone_at__isnull=True, findings__accepted_at__isnull=True)
-    return all_links().annotate(
-        must_fix=Count("findings", filter=still_open & Q(findings__rank=0)),
-        to_decide=Count("findings", filter=still_open & Q(findings__rank=1)),
-    )
+    return all_links().annotate(must_fix=_open_findings(rank=0), to_decide=_open_findings(rank=1))
+
+
+def links_with_open_findings(*ranks: int) -> QuerySet[Finding]:
+    """The links that have an open finding of one of these ranks, for a condition ``pk__in``."""
+    still_open = Finding.objects.filter(gone_at=None, accepted_at=None, rank__in=ranks, link__isnull=False)
+    return still_open.order_by().values("link")
+
+
+def _open_findings(rank: int) -> Coalesce:
+    """How many open findings a link has; counted for the rows that are shown and not for all of them."""
+    of_link = Finding.objects.filter(
+        link=OuterRef("pk"), rank=rank, gone_at=None, accepted_at=None
+    ).order_by()
+    counted = of_link.values("link").annotate(number=Count("pk")).values("number")
+    return Coalesce(Subquery(counted), 0)
 
 
 def changes_of_link(link: Link) -> QuerySet[ChangeRecord]:

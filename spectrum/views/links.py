@@ -101,12 +101,9 @@ class LinkFilter(filters.FilterSet):
         return rows.filter(pk__in=selectors.stations_on(int(value * 1_000_000)).values("link"))
 
     def with_findings(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
-        counted = {
-            "none": {"must_fix": 0, "to_decide": 0},
-            "must_fix": {"must_fix__gt": 0},
-            "decide": {"to_decide__gt": 0},
-        }
-        return rows.filter(**counted[value])
+        if value == "none":
+            return rows.exclude(pk__in=selectors.links_with_open_findings(0, 1))
+        return rows.filter(pk__in=selectors.links_with_open_findings(0 if value == "must_fix" else 1))
 
     def of_mine(self, rows: QuerySet[Link], _name: str, value: bool) -> QuerySet[Link]:
         return rows.filter(responsible=self.request.user) if value else rows

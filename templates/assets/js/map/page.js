@@ -15,6 +15,11 @@ const said = document.getElementById("map-said");
 const setUp = JSON.parse(document.getElementById("map-set-up").textContent);
 const addresses = root.dataset;
 
+// What the map says stands on the page, in the language of whoever reads it; names in braces are filled in here.
+function words(name, values = {}) {
+  return root.dataset[`say${name}`].replace(/\{(\w+)\}/g, (_, key) => values[key]);
+}
+
 const AHEAD = 1.5; // how much further than the screen data are asked for
 const CALM_MS = 180;
 
@@ -59,7 +64,7 @@ async function load() {
     scaleOfData = view.scale;
     screen.repaint();
   } catch (error) {
-    if (error.name !== "AbortError") step.textContent = `The map's data did not come: ${error.message} Try again, or use the list below.`;
+    if (error.name !== "AbortError") step.textContent = words("NoData", { problem: error.message });
     if (error.name === "AbortError") return;
   }
   root.removeAttribute("aria-busy");
@@ -106,7 +111,7 @@ function choose({ left, top }, reach) {
     moved();
   } else if (newLink) {
     if (found?.site !== undefined) takeEnd(found.site);
-    else step.textContent = "There is no site. Choose a site, or leave with Escape.";
+    else step.textContent = words("NoSite");
   } else if (found?.site !== undefined) {
     show("site", network.sites.id[found.site], addresses.site);
   } else if (found?.line !== undefined && network.kind === "each") {
@@ -133,7 +138,7 @@ function bring(address, values = {}) {
 function beginLink(code) {
   newLink = { first: null };
   document.getElementById("map-new-link")?.setAttribute("aria-pressed", "true");
-  step.textContent = "Choose the site of the first end.";
+  step.textContent = words("FirstEnd");
   const known = code === undefined ? -1 : (state.network?.sites.code?.indexOf(code) ?? -1);
   if (known >= 0) takeEnd(known);
   canvas.focus();
@@ -150,9 +155,9 @@ function takeEnd(number) {
   const code = state.network.sites.code[number];
   if (!newLink.first) {
     newLink.first = { code, ...state.network.place(number), x: state.network.x[number], y: state.network.y[number] };
-    step.textContent = `From ${code}: choose the site of the other end, or leave with Escape.`;
+    step.textContent = words("OtherEnd", { code });
   } else if (newLink.first.code === code) {
-    step.textContent = `${code} is the first end. Choose another site for the other end.`;
+    step.textContent = words("SameEnd", { code });
   } else {
     const query = new URLSearchParams([["site", newLink.first.code], ["site", code]]);
     location.assign(`${addresses.newLink}?${query}`);
@@ -174,7 +179,8 @@ function hover(point) {
 
 function nameOf({ site, line }, network) {
   if (network.kind === "each") return site !== undefined ? network.sites.code[site] : network.lines.code[line];
-  return site !== undefined ? `${network.sites.count[site]} sites, ${network.sites.within[site]} links within` : `${network.lines.count[line]} links`;
+  if (site === undefined) return words("Links", { count: network.lines.count[line] });
+  return words("Sites", { count: network.sites.count[site], within: network.sites.within[site] });
 }
 
 const act = watch(canvas, view, {

@@ -8,7 +8,7 @@ import re
 READ_ATTRIBUTES = {"alt", "aria-label", "aria-description", "data-label", "label", "placeholder", "title"}
 #: Units and their prefixes, file formats, and short forms of the trade that every language writes so.
 SAME_EVERYWHERE = {
-    "MHz", "kHz", "Hz", "GHz", "dB", "dBm", "dBi", "dBd", "dBµV", "W", "mW", "kW", "m", "mm", "km", "ms", "s", "h", "min",
+    "MHz", "kHz", "Hz", "GHz", "dB", "dBm", "dBi", "dBd", "dBc", "dBµV", "W", "mW", "kW", "m", "mm", "km", "ms", "s", "h", "min",
     "kbit", "Mbit", "MB", "kB", "KB", "bytes", "hPa", "K", "N", "UTC", "CSV", "XLSX", "PDF", "GeoJSON", "KML",
     "SHA-256", "EPSG", "FDR", "OTR", "OFR", "ICNIRP", "CFR", "ITU-R", "OGC", "API", "WGS",
 }  # fmt: skip

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from io import BytesIO
-from typing import Any
 
 from django.http import FileResponse, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import get_text_list
+from django.utils.translation import gettext as _
 
 from sites.tables import delimited, workbook
 from sites.views.access import Page
@@ -54,8 +55,10 @@ class Completeness(Page):
         return render(request, "completeness.html", context, status=status)
 
 
-def _cost(parts: list[Part]) -> list[Any]:
-    return yearly_cost(gap for part in parts if part.code == "unused" for gap in part.gaps)
+def _cost(parts: list[Part]) -> str:
+    """What licences cost that no link uses, one sum a currency; empty without any."""
+    sums = yearly_cost(gap for part in parts if part.code == "unused" for gap in part.gaps)
+    return get_text_list([f"{total} {currency}" for total, currency in sums], _("and"))
 
 
 def _rows(part: Part, most: int | None) -> list[tuple[Gap, str, str]]:

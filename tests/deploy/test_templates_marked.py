@@ -16,7 +16,11 @@ from tests.translatable import READ_ATTRIBUTES, words_besides
 TEMPLATES = ROOT / "templates"
 ALL = sorted(p for ending in ("html", "txt") for p in TEMPLATES.rglob(f"*.{ending}"))
 #: Filters and assignments whose text is shown: ``|default:"none"``, ``with title="Contacts"``.
-SHOWN_LITERAL = re.compile(r"""(?:\|(?:default|default_if_none|yesno|pluralize|join):|\w*(?:title|label)=)"([^"]*)\"""")
+SHOWN_LITERAL = re.compile(
+    r"""(?:\|(?:default|default_if_none|yesno|pluralize|join):|\w*(?:title|label)=)"([^"]*)\""""
+)
+#: A name that leads to its formula: the English name finds it, and what is shown is the translated one beside it.
+LINKED_LITERAL = re.compile(r'"([^"]*)"\|method_link(?!:_)')
 #: What a filter adds that is no text: the endings of an English plural would be.
 NO_TEXT = {"", "–", ", ", " "}
 
@@ -51,6 +55,7 @@ def unmarked(source: str) -> Iterator[str]:
             name = token.contents.partition(" ")[0]
             inside = name == "blocktranslate" or (inside and name != "endblocktranslate")
             yield from (text for text in SHOWN_LITERAL.findall(token.contents) if text not in NO_TEXT)
+            yield from (text for text in LINKED_LITERAL.findall(token.contents) if words_besides(text))
     page = _Texts()
     page.feed("".join(left))
     page.close()
@@ -66,6 +71,9 @@ def test_what_is_not_marked_is_found() -> None:
     assert list(unmarked("<p>Not marked: {{ value }} MHz</p>")) == ["Not marked: MHz"]
     assert list(unmarked('<p aria-label="A map">{{ x|default:"none" }}</p>')) == ["none", "A map"]
     assert list(unmarked('{% include "x.html" with title="Contacts" %}')) == ["Contacts"]
+    assert list(unmarked('{{ "bit rate"|method_link }}{{ "I/N"|method_link }}')) == ["bit rate"]
     assert list(unmarked('{% include "x.html" with title=_("Contacts") %}<b>12 dBm</b>')) == []
     assert list(unmarked('<p title="{% translate "A map" %}">{% translate "text" %} – 415 MHz</p>')) == []
-    assert list(unmarked("{% blocktranslate trimmed %}All of <b>it</b>{% endblocktranslate %}<i>rest</i>")) == ["rest"]
+    assert list(
+        unmarked("{% blocktranslate trimmed %}All of <b>it</b>{% endblocktranslate %}<i>rest</i>")
+    ) == ["rest"]

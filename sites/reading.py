@@ -18,7 +18,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final, TypeVar
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from django.conf import settings
 from django.utils import dateformat, translation
@@ -136,6 +136,12 @@ def zone_of(person: Any) -> dt.tzinfo:
 
 
 # --- What can be chosen ---
+
+
+@cache
+def time_zones() -> tuple[str, ...]:
+    """The names of the time zones that are known here (IANA), in order."""
+    return tuple(sorted(available_timezones()))
 
 
 def languages() -> list[tuple[str, str]]:

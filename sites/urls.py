@@ -4,11 +4,12 @@ from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from sites.views import acts, changes, documents, jobs, places
-from sites.views.account import SignIn
+from sites.views.account import Reading, SignIn
 
 urlpatterns = [
     path("sign-in/", SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("reading/", Reading.as_view(), name="reading"),
     path("sites/", places.SiteList.as_view(), name="site-list"),
     path("sites/add/", places.SiteAdd.as_view(), name="site-add"),
     path("sites/<int:pk>/change/", places.SiteChange.as_view(), name="site-change"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Any
-from zoneinfo import available_timezones
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -13,6 +12,7 @@ from licences.models import ReminderSettings
 from sites.errors import RegisterError
 from sites.forms.base import RegisterForm
 from sites.lazily import lazy_words
+from sites.reading import time_zones
 
 
 class ReminderSettingsForm(RegisterForm):
@@ -41,7 +41,7 @@ class ReminderSettingsForm(RegisterForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         zone = self.instance.person.time_zone
-        names = sorted(available_timezones() | {zone})
+        names = sorted({*time_zones(), zone})
         self.fields["time_zone"].choices = [(name, name) for name in names]  # type: ignore[attr-defined]
         self.initial.setdefault("time_zone", zone)
 

@@ -27,6 +27,7 @@ from sites.errors import RegisterError
 from sites.models import Person
 from sites.reading import written_day, written_moment
 from sites.services import record
+from sites.services.people import change_reading
 from sites.services.record import Author
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -215,9 +216,7 @@ class MySettings(Page):
     def save(self, form: ReminderSettingsForm, person: Person) -> None:
         by, mine = Author.of(person), form.instance
         with transaction.atomic():
-            person = Person.objects.get(pk=person.pk)
-            person.time_zone = form.cleaned_data["time_zone"]
-            record.change(person, by=by)
+            change_reading(person, {"time_zone": form.cleaned_data["time_zone"]}, by=by)
             if mine.pk is None:
                 record.create(mine, by=by)
             else:

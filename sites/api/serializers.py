@@ -257,6 +257,15 @@ class PersonSerializer(PlainSerializer[Person]):
     """Somebody who may sign in. People and their roles are entered on the administration pages."""
 
     email = serializers.CharField(read_only=True, help_text="Empty when there is none.")
+    language = serializers.CharField(
+        read_only=True, help_text="Code of the language of their pages and mails."
+    )
+    formats = serializers.CharField(
+        read_only=True, help_text="How they read dates and decimals: iso, or the code of a country's way."
+    )
+    power_unit = serializers.CharField(
+        read_only=True, help_text="In which unit they read the power of transmitters: dBm or W."
+    )
     roles: Any = serializers.SlugRelatedField(source="groups", slug_field="name", many=True, read_only=True)
 
     class Meta:
@@ -267,6 +276,9 @@ class PersonSerializer(PlainSerializer[Person]):
             "first_name",
             "last_name",
             "email",
+            "language",
+            "formats",
+            "power_unit",
             "time_zone",
             "is_active",
             "is_staff",

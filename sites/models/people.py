@@ -1,19 +1,17 @@
 """People who sign in."""
 
-from zoneinfo import available_timezones
-
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from sites.reading import DBM, ISO, POWER_UNITS, languages, ways_of_writing
+from sites.reading import DBM, ISO, POWER_UNITS, languages, time_zones, ways_of_writing
 
 
 def known_time_zone(name: str) -> None:
     """Refuse what the IANA database of time zones does not have."""
-    if name not in available_timezones():
+    if name not in time_zones():
         raise ValidationError(
             gettext("“%(typed)s” is not a known time zone; a name such as Europe/Vienna or UTC was expected.")
             % {"typed": name}

@@ -103,6 +103,7 @@ PAGE_ROWS: list[Row] = [
     ),
     row("reminder-list", {"GET": (ALL, 200)}),
     row("reminder", {"GET": (ALL, 200), "POST": ((R, M, A), 422)}, "reminder"),  # and the recipient
+    row("reading", {"GET": (ALL, 200), "POST": (ALL, 422)}),
     row("reminder-settings", {"GET": (ALL, 200), "POST": (ALL, 422)}),
     row("reminder-calendar-renew", {"POST": (ALL, 302)}),
     (

@@ -10,9 +10,10 @@ from typing import Any
 from django.db.models import Max, Min, Q, QuerySet
 
 from sites.models import Site
+from sites.on_day import day_shown
 from sites.tables import geojson
 from sites.tables.cells import as_json
-from sites.views.addresses import page_of
+from sites.views.addresses import on_day, page_of
 from sites.views.listing import ListPage
 from sites.views.places import SiteList
 from spectrum.models import Finding, Link
@@ -28,7 +29,10 @@ WORLD = [-180.0, -90.0, 180.0, 90.0]
 
 @dataclass(frozen=True)
 class Collection:
-    """One collection. ``page`` is the list whose rows and columns it has."""
+    """One collection. ``page`` is the list whose rows and columns it has.
+
+    All of it reads the register as it is being shown: as it stands, or inside ``register_on(day)``.
+    """
 
     name: str
     title: str
@@ -56,15 +60,23 @@ class Collection:
             rows = rows.filter(pk__in=keys)
         return rows
 
+    @property
+    def kept_by_day(self) -> bool:
+        """Whether the collection can be had as of a day."""
+        return self.page().dated
+
     def feature(self, row: Any, address: Callable[[str], str]) -> dict[str, Any]:
         """One row as a feature; ``address`` makes a whole address of a path."""
-        page = self.page()
+        page, day = self.page(), day_shown()
         properties = {
             column.file_name: column.file_value(row)
             for column in (*page.columns, *page.also_exported)
-            if column.exported
+            if column.exported and not (day and column.only_now)
         }
-        return geojson.feature(row.pk, page.place_of(row), {**properties, "page": address(page_of(row))})
+        if day:
+            properties["as_of"] = as_json(day)
+        properties["page"] = address(on_day(page_of(row), day))
+        return geojson.feature(row.pk, page.place_of(row), properties)
 
     def extent(self) -> dict[str, Any]:
         """Where and when there is something (OGC 17-069r4 § 7.13.2). Everything stands at sites."""
@@ -101,7 +113,8 @@ COLLECTIONS = {
         Collection(
             "sites",
             "Sites",
-            "Places with structures. A site has no time: every period selects it.",
+            "Places with structures. A site has no time: every period selects it; as_of gives those that stood in "
+            "the register on a day.",
             SiteList,
             "places.view_site",
             lambda rows: rows,
@@ -111,7 +124,8 @@ COLLECTIONS = {
         Collection(
             "links",
             "Links",
-            "Links as lines between their stations' sites; their time is from the first day on the air to the last.",
+            "Links as lines between their stations' sites; their time is from the first day on the air to the last, "
+            "as the register has it, or with as_of as it had or will have it on that day.",
             LinkList,
             "spectrum.view_link",
             lambda rows: rows,
@@ -123,7 +137,8 @@ COLLECTIONS = {
             "findings",
             "Findings",
             "What stands against the network as of the latest checks: from the station that disturbs to the one "
-            "that is disturbed, or where the finding is. Its time begins when it was first seen.",
+            "that is disturbed, or where the finding is. Its time begins when it was first seen. Findings are not "
+            "kept by day: as_of is refused.",
             FindingList,
             "spectrum.view_finding",
             lambda rows: rows.filter(gone_at=None),

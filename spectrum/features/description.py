@@ -7,7 +7,7 @@ from typing import Any, Final
 from sites.tables import geojson
 
 from .collections import COLLECTIONS
-from .parameters import DEFAULT_LIMIT, LARGEST_LIMIT
+from .parameters import DEFAULT_LIMIT, EVERYWHERE, LARGEST_LIMIT
 
 MEDIA_TYPE: Final = "application/vnd.oai.openapi+json;version=3.0"
 PROBLEM: Final = "application/problem+json"
@@ -39,11 +39,22 @@ _DATETIME: Final[dict[str, Any]] = {
     "name": "datetime",
     "in": "query",
     "required": False,
-    "description": "A moment, or an interval with a slash, .. for an open end (RFC 3339). "
-    "What has no time is selected by every one.",
+    "description": "A moment, or an interval with a slash, .. for an open end (RFC 3339): selects the features "
+    "whose own time meets it, as each collection says; what has no time is selected by every one. It does not "
+    "say as of which day the register is read: that is as_of.",
     "schema": {"type": "string"},
     "style": "form",
     "explode": False,
+}
+_AS_OF: Final[dict[str, Any]] = {
+    "name": "as_of",
+    "in": "query",
+    "required": False,
+    "description": "The register as it stood at the end of this day (UTC), out of its change record, or will stand "
+    "on it by its dates. Every address takes it, and the links in an answer carry it on. What is selected, the "
+    "extents included, is of that day. Findings are not kept by day and are refused with it. Without it: as the "
+    "register stands now. This parameter is the register's own, not the standard's.",
+    "schema": {"type": "string", "format": "date"},
 }
 _LIMIT: Final[dict[str, Any]] = {
     "name": "limit",
@@ -63,7 +74,14 @@ _OFFSET: Final[dict[str, Any]] = {
     "style": "form",
     "explode": False,
 }
-_PARAMETERS: Final = {"f": _F, "bbox": _BBOX, "datetime": _DATETIME, "limit": _LIMIT, "offset": _OFFSET}
+_PARAMETERS: Final = {
+    "f": _F,
+    "bbox": _BBOX,
+    "datetime": _DATETIME,
+    "limit": _LIMIT,
+    "offset": _OFFSET,
+    "as_of": _AS_OF,
+}
 _ITEM_ID: Final[dict[str, Any]] = {
     "name": "featureId",
     "in": "path",
@@ -119,7 +137,7 @@ def description(root: str) -> dict[str, Any]:
 
 
 def _operation(
-    name: str, summary: str, media_type: str, parameters: tuple[str, ...] = ("f",)
+    name: str, summary: str, media_type: str, parameters: tuple[str, ...] = EVERYWHERE
 ) -> dict[str, Any]:
     problem = {"$ref": "#/components/responses/Problem"}
     return {

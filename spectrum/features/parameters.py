@@ -10,9 +10,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from sites.errors import RegisterError
+from sites.on_day import PARAMETER as AS_OF
+from sites.on_day import read_day
 
 DEFAULT_LIMIT: Final = 100
 LARGEST_LIMIT: Final = 5_000
+EVERYWHERE: Final = ("f", AS_OF)  # what every address takes
 _BOX_EXAMPLE: Final = "bbox=14.0,46.5,15.2,47.8 (west, south, east, north in degrees)"
 _TIME_EXAMPLE: Final = "2026-11-25T00:00:00Z, 2026-01-01/2026-12-31 or 2026-11-25T00:00:00Z/.."
 _MOMENT = re.compile(
@@ -57,7 +60,7 @@ class Asked:
 
 def asked(parameters: Mapping[str, str]) -> Asked:
     """Read the parameters of a request for items. RegisterError names the one that cannot be read."""
-    known_only(parameters, ("bbox", "datetime", "limit", "offset", "f"))
+    known_only(parameters, ("bbox", "datetime", "limit", "offset", *EVERYWHERE))
     limit = _whole(parameters, "limit", DEFAULT_LIMIT, least=1)
     return Asked(
         box=_box(parameters["bbox"]) if "bbox" in parameters else None,
@@ -65,6 +68,16 @@ def asked(parameters: Mapping[str, str]) -> Asked:
         limit=min(limit, LARGEST_LIMIT),
         offset=_whole(parameters, "offset", 0, least=0),
     )
+
+
+def day_asked(parameters: Mapping[str, str]) -> dt.date | None:
+    """The day as of which the register is read; None: as it stands. RegisterError for what is no day."""
+    if AS_OF not in parameters:
+        return None
+    try:
+        return read_day(parameters[AS_OF])
+    except ValueError as error:
+        raise RegisterError(str(error), field=AS_OF) from None
 
 
 def known_only(parameters: Mapping[str, str], known: Collection[str]) -> None:

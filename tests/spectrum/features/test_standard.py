@@ -101,7 +101,7 @@ def test_the_description_has_every_path_and_parameter(client: Client) -> None:
     for name in NAMES:
         operation = described["paths"][f"/collections/{name}/items"]["get"]
         refs = {each["$ref"].rpartition("/")[2] for each in operation["parameters"]}
-        assert {"bbox", "datetime", "limit"} < refs <= set(known)
+        assert {"bbox", "datetime", "limit", "as_of"} < refs <= set(known)
     assert known["bbox"]["explode"] is False  # /req/core/fc-bbox-definition
     assert known["limit"]["schema"]["minimum"] == 1  # /req/core/fc-limit-definition
     for path in described["paths"]:

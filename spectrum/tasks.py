@@ -8,7 +8,7 @@ from sites.errors import RegisterError
 from sites.services import jobs
 from sites.services.record import Author
 from spectrum.models import Check, ImportFile, Link, Variant
-from spectrum.services import checks, interchange, network_run, reservations, variants
+from spectrum.services import checks, extract_uploads, interchange, network_run, reservations, variants
 
 
 @jobs.handler("check_link")
@@ -63,6 +63,31 @@ def import_tables(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
     if outcome.written:
         kept.delete()
     return outcome.report()
+
+
+@jobs.handler("import_extract")
+def import_extract(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result:
+    """Try an extract, or write what a trial has shown: ``{"file": id, "mapping": code, "as_of": day, "as_shown": ""}``."""
+    kept = ImportFile.objects.filter(pk=payload["file"]).first()
+    if kept is None:
+        raise RegisterError("This file was imported already, or is no longer kept. Send it again.")
+
+    def step(done: int, total: int) -> None:
+        progress.step(done, total)
+        if payload["as_shown"] and done == total:  # what follows is written in one transaction
+            progress.hold(len(kept.content) / extract_uploads.WRITTEN_BYTES_PER_S)
+
+    found = extract_uploads.bring_in(
+        kept,
+        payload["mapping"],
+        by=_author(progress) or Author.system("import"),
+        as_of=dt.date.fromisoformat(payload["as_of"]),
+        as_shown=payload["as_shown"],
+        progress=step,
+    )
+    if found.get("run"):
+        kept.delete()
+    return found
 
 
 # What was tried and never applied is kept for a week.

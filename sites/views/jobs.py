@@ -31,6 +31,7 @@ KIND_WORDS = {
     "lapse_reservations": _("lapse of expired reservations"),
     "send_reminders": _("reminders"),
     "import_tables": _("import of tables"),
+    "import_extract": _("import of an extract"),
     "forget_import_files": _("clearing away of files that were tried"),
     "forget_ended_jobs": _("clearing away of old jobs"),
 }

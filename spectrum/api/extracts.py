@@ -20,9 +20,8 @@ from sites.services.record import Author
 from spectrum import selectors
 from spectrum.extracts.problems import ExtractError
 from spectrum.models import ExtractMapping, ExtractRun
+from spectrum.services.extract_uploads import LARGEST_FILE
 from spectrum.services.extracts import import_extract
-
-LARGEST_FILE = 20 * 1024 * 1024  # a larger one is imported on the command line
 
 
 class ExtractMappingSerializer(RegisterSerializer[ExtractMapping]):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import hashlib
+import json
 from collections.abc import Iterator
 from io import StringIO
 from typing import Any
@@ -34,6 +36,7 @@ def as_json(plan: Plan, quality: Quality, notices: dict[str, int]) -> dict[str, 
         "longest_km": round(quality.longest_km, 3),
         "shortest_km": round(quality.shortest_km, 3),
         "largest_length_difference_ratio": round(quality.largest_difference_ratio, 6),
+        "changed_count": len(plan.changed),
         "changed": [row[3] for row in _changed(plan)][:STORED],
         "kept": [row[3] for row in _kept(plan)][:STORED],
         "missing": plan.missing[:STORED],
@@ -42,6 +45,12 @@ def as_json(plan: Plan, quality: Quality, notices: dict[str, int]) -> dict[str, 
         "own_rows": plan.own_rows,
         "notices": notices,
     }
+
+
+def digest(plan: Plan) -> str:
+    """A digest of what a plan would write: the same plan on the same register has the same one."""
+    new = [[name, new.row, str(new.obj)] for model, name in NAMES.items() for new in plan.new.get(model, [])]
+    return hashlib.sha256(json.dumps([new, *_changed(plan)]).encode()).hexdigest()
 
 
 def csv_of(plan: Plan, quality: Quality) -> str:

@@ -7,7 +7,7 @@ from django.db import models
 
 
 class ImportFile(models.Model):
-    """A file of tables, kept from its trial until it is applied; then only its name stays."""
+    """A file of tables or an extract, kept from its trial until it is applied; or what was found in an extract."""
 
     name = models.CharField(max_length=200)
     table = models.CharField(max_length=40, blank=True, help_text="Of a CSV file: the table it holds.")

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
+from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences.models import Authority
 from sites.errors import RegisterError
@@ -26,6 +30,7 @@ from spectrum.models import ExtractMapping, ExtractRun
 from spectrum.services import comparison
 
 _PARTS = ("columns", "reading", "statuses", "key", "own_registrants", "stand_ins")
+READY = Path(__file__).resolve().parents[1] / "extracts" / "mappings"
 _DESCRIBED = ("code", "title", "authority", "notes", *_PARTS)
 
 
@@ -74,6 +79,26 @@ def described(description: Any) -> ExtractMapping:
     return mapping
 
 
+def ready_mappings() -> list[str]:
+    """The codes of the mappings that come with the program."""
+    return sorted(path.stem for path in READY.glob("*.json"))
+
+
+def mapping_coded(code: str) -> ExtractMapping:
+    """The mapping of a code: the stored one, else one that comes with the program, not saved yet.
+
+    RegisterError names those there are.
+    """
+    stored = ExtractMapping.objects.select_related("authority").filter(code=code).first()
+    if stored is not None:
+        return stored
+    ready = ready_mappings()
+    if code in ready:
+        return described(json.loads((READY / f"{code}.json").read_text(encoding="utf-8")))
+    known = sorted({*ExtractMapping.objects.values_list("code", flat=True), *ready})
+    raise RegisterError(f"There is no mapping {code[:60]!r}; there are {', '.join(known)}.", field="mapping")
+
+
 def save_mapping(mapping: ExtractMapping, *, by: Author) -> ExtractMapping:
     """Enter or change a mapping, and its authority where that is new."""
     with transaction.atomic():
@@ -92,23 +117,40 @@ def import_extract(
     by: Author,
     as_of: dt.date | None = None,
     dry_run: bool = False,
+    as_shown: str = "",
+    progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Outcome:
     """Bring a file into the register. ``mapping`` may be one that is not saved yet; it is saved with the import.
 
     ``as_of`` is the day the extract stands for (default today): what is past its expiry is
     judged by it. Raises ExtractError with every problem of the file; nothing is written then.
+    ``as_shown`` is the digest of the plan that a person saw (:func:`spectrum.extracts.reporting.digest`): if the
+    register has changed since so that other things would be written, RegisterError is raised and nothing is written.
+    ``progress`` is told after each of the three parts of the work that come before anything is written.
     """
     day, how = as_of or timezone.localdate(), _checked(mapping)
     table = read_table(content, file_name, how)
     entries = entries_of(table.rows, how)
+    progress(1, 3)
     quality = quality_of(entries.rows, registrants_of(entries.rows), day)
+    progress(2, 3)
     if dry_run:
-        return Outcome(None, table, plan_of(entries.rows, how, mapping.authority), quality, entries.notices)
+        plan = plan_of(entries.rows, how, mapping.authority)
+        progress(3, 3)
+        return Outcome(None, table, plan, quality, entries.notices)
+    progress(3, 3)
     with transaction.atomic():
         mapping = save_mapping(mapping, by=by)
         # One import of a mapping at a time: the second waits here, and then finds what the first wrote.
         ExtractMapping.objects.select_for_update().get(pk=mapping.pk)
         plan = plan_of(entries.rows, how, mapping.authority)
+        if as_shown and reporting.digest(plan) != as_shown:
+            raise RegisterError(
+                gettext(
+                    "The register or the mapping changed after the file was tried, and other things would be written "
+                    "than you were shown. Nothing was written. Try the file again."
+                )
+            )
         write(plan, by=by, reason=f"{REASON}{mapping.code}, {file_name}")
         run = _note(table, entries, plan, quality, mapping, by, day)
         comparison.keep(plan, run)

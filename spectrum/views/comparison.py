@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext_lazy as _
 from django_filters import FilterSet
 
 from sites.errors import RegisterError
@@ -24,6 +25,7 @@ from spectrum.models import Difference, RegulatorRecord
 from spectrum.services import comparison
 from spectrum.services.comparison.side_by_side import SideBySide, side_by_side
 from spectrum.services.comparison.values import shown, words_of
+from spectrum.services.interchange import MAY_IMPORT
 
 State = Difference.State
 
@@ -89,6 +91,9 @@ class DifferenceList(ListPage):
         "Register and regulator agree, or no extract was imported yet. Each import of an extract is compared with "
         "the register field by field, and what differs is listed here."
     )
+    add_page = "extract-import"
+    add_needs = MAY_IMPORT
+    add_label = _("Import an extract")
     filterset_class = DifferenceFilter
     default_sort = "-record__own"
     ties = ("record__kind", "record__key", "field", "pk")

@@ -174,6 +174,10 @@ PAGE_ROWS: list[Row] = [
     row("import-tables", {"POST": ((R, A), 422)}),
     row("table-import", {"GET": ((R, A), 404)}, "job"),  # a job of another kind
     row("import-apply", {"POST": ((R, A), 404)}, "job"),
+    row("extract-import", {"GET": ((R, A), 200), "POST": ((R, A), 422)}),
+    row("extract-trial", {"GET": ((R, A), 404)}, "job"),
+    row("extract-apply", {"POST": ((R, A), 404)}, "job"),
+    row("extract-cases", {"GET": ((R, A), 404)}, "job"),
     row("network-check", {"POST": ((P, M, A), 302)}),
     *pages("application", "application", add=PLACES, change=PLACES, remove=PAPERS),
     row("application-pdf", {"GET": (ALL, 200)}, "application"),

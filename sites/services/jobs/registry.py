@@ -28,6 +28,8 @@ class Progress(Protocol):
 
     def step(self, done: int, total: int) -> None: ...
 
+    def hold(self, seconds: float) -> None: ...
+
 
 Work = Callable[[Payload, Progress], Result | None]
 

@@ -79,6 +79,15 @@ class ClaimedJob:
         if mine.filter(cancel_asked=True).exists():
             raise JobCancelled
 
+    def hold(self, seconds: float) -> None:
+        """Keep the job for a lease and this much more: what follows is one transaction that cannot say how far it is.
+
+        Raises LeaseLost. A job whose worker dies meanwhile waits that much longer until it is offered again.
+        """
+        mine = Job.objects.filter(pk=self._job.pk, state=Job.State.RUNNING, claimed_by=self._claim)
+        if not mine.update(lease_until=Now() + lease() + dt.timedelta(seconds=seconds)):
+            raise LeaseLost(f"{self._job.kind} {self._job.pk} was given to another worker.")
+
     def end(self, state: Job.State, **fields: str | Result) -> bool:
         """Write how the job ended; False when it is no longer ours."""
         mine = Job.objects.filter(pk=self._job.pk, state=Job.State.RUNNING, claimed_by=self._claim)

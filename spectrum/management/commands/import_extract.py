@@ -17,9 +17,7 @@ from spectrum.extracts import reporting
 from spectrum.extracts.problems import ExtractError
 from spectrum.extracts.quality import KINDS
 from spectrum.models import ExtractMapping
-from spectrum.services.extracts import Outcome, described, import_extract
-
-READY = Path(__file__).resolve().parents[2] / "extracts" / "mappings"
+from spectrum.services.extracts import Outcome, described, import_extract, mapping_coded, ready_mappings
 
 
 class Command(BaseCommand):
@@ -103,10 +101,6 @@ class Command(BaseCommand):
             self.stdout.write("Next: manage.py check_network compares every link with what is new.")
 
 
-def ready_mappings() -> list[str]:
-    return sorted(path.stem for path in READY.glob("*.json"))
-
-
 def _day(text: str | None) -> dt.date | None:
     try:
         return dt.date.fromisoformat(text) if text else None
@@ -122,17 +116,12 @@ def read_file(path: Path) -> bytes:
 
 
 def mapping_named(code: str | None, file: Path | None) -> ExtractMapping:
-    if file is None:
-        saved = ExtractMapping.objects.select_related("authority").filter(code=code).first()
-        if saved is not None:
-            return saved
-        if code not in ready_mappings():
-            known = sorted({*ExtractMapping.objects.values_list("code", flat=True), *ready_mappings()})
-            raise CommandError(
-                f"There is no mapping {code!r}; there are {', '.join(known)}. Or give --mapping-file."
-            )
-        file = READY / f"{code}.json"
     try:
+        if file is None:
+            return mapping_coded(code or "")
         return described(json.loads(read_file(file)))
+    except RegisterError as error:
+        hint = " Or give --mapping-file." if file is None else ""
+        raise CommandError(f"{error.message}{hint}") from error
     except ValueError as error:
         raise CommandError(f"{file} is not JSON: {error}.") from error

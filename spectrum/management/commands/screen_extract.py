@@ -15,8 +15,9 @@ from spectrum.extracts.entries import entries_of
 from spectrum.extracts.reading import read_table
 from spectrum.screening import Screening, screen
 from spectrum.screening.reading import paths_in_use
+from spectrum.services.extracts import ready_mappings
 
-from .import_extract import mapping_named, read_file, ready_mappings
+from .import_extract import mapping_named, read_file
 
 ROWS = (
     ("within_100_km", "within 100 km"),

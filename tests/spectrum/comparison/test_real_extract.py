@@ -15,9 +15,8 @@ from collections.abc import Callable
 
 import pytest
 
-from spectrum.management.commands.import_extract import READY
 from spectrum.models import Difference, RegulatorRecord
-from spectrum.services.extracts import described, import_extract
+from spectrum.services.extracts import READY, described, import_extract
 from tests.made import TESTS
 from tests.reference_tables import outside_folder
 

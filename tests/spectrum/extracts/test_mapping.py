@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from spectrum.extracts.mapping import MappingError
-from spectrum.management.commands.import_extract import READY, ready_mappings
+from spectrum.services.extracts import READY, ready_mappings
 from tests.spectrum.extracts.made import BAND, COLUMNS, mapping
 
 

@@ -27,9 +27,9 @@ from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.quality import Quality, quality_of
 from spectrum.extracts.reading import read_table
 from spectrum.extracts.registrants import registrants_of
-from spectrum.management.commands.import_extract import READY
 from spectrum.models import ExtractRun, Finding, Link, RadioType, Station
 from spectrum.services.checks import check_link, check_network
+from spectrum.services.extracts import READY
 from tests import made
 from tests.made import TESTS
 from tests.reference_tables import outside_folder

@@ -196,7 +196,6 @@ class LicenceForm(RegisterForm):
             "source",
             "notes",
         ]
-        widgets = {"yearly_fee": forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"})}
         help_texts = {"fee_currency": _("Three letters (ISO 4217), for example EUR.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

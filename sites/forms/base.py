@@ -16,7 +16,7 @@ from django.utils.translation import gettext
 from sites.errors import RegisterError
 from sites.lazily import Words
 
-from .figures import FigureField, WholeField
+from .figures import AmountField, FigureField, WholeField
 
 COMPARED = 5000  # codes that a mistyped one is compared with
 Section = tuple[Words, tuple[str, ...]]
@@ -26,6 +26,8 @@ def form_field(field: models.Field[Any, Any], **kwargs: Any) -> forms.Field | No
     """The form field of a model field: figures typed freely, dates by the browser's own picker."""
     if isinstance(field, models.FloatField):
         return field.formfield(form_class=FigureField, **kwargs)
+    if isinstance(field, models.DecimalField):
+        return field.formfield(form_class=AmountField, **kwargs)
     if isinstance(field, models.DateField):
         kwargs["widget"] = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     elif isinstance(field, models.IntegerField) and not field.choices:

@@ -1,4 +1,8 @@
-"""Form fields that read figures as engineers write them and give the register's stored units."""
+"""Form fields that read figures as engineers write them and give the register's stored units.
+
+A point and a comma are both taken as the decimal sign, whoever types. What could as well be a sign between
+thousands – 1.500 from somebody whose decimal sign is the comma – is asked again and never guessed.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +16,10 @@ from django.core.exceptions import ValidationError
 from django.core.validators import ProhibitNullCharactersValidator
 from django.utils.translation import gettext
 
+from sites.reading import WATT, current_reader, decimal_sign
+
 _NUMBER = re.compile(r"[+\-−]?\d+(?:[.,]\d+)?")
+_MAYBE_THOUSANDS = re.compile(r"[+\-−]?[1-9]\d{0,2}[.,]\d{3}")
 _POWER = re.compile(rf"\s*({_NUMBER.pattern})\s*(\w*)\s*", re.IGNORECASE)
 _WATTS = {"w": 1.0, "mw": 1e-3, "kw": 1e3, "uw": 1e-6, "µw": 1e-6}
 # PostgreSQL's and SQLite's whole numbers end here; nobody transmits beyond.
@@ -20,8 +27,13 @@ _HIGHEST_HZ = 3_000_000_000_000
 
 
 def plain_decimal(text: str, *, what: str, example: str) -> Decimal:
-    """Read one number with a point or a comma as its decimal sign, or say what was expected."""
+    """Read one number with a point or a comma as its decimal sign, or say what was expected.
+
+    >>> plain_decimal("457,0125", what="a number", example="12.5")
+    Decimal('457.0125')
+    """
     cleaned = text.strip().replace("−", "-").replace(" ", "").replace("\u00a0", "")
+    _refuse_what_has_two_meanings(text.strip(), cleaned)
     if re.fullmatch(_NUMBER, cleaned) and len(cleaned) <= 30:
         try:
             return Decimal(cleaned.replace(",", "."))
@@ -34,6 +46,24 @@ def plain_decimal(text: str, *, what: str, example: str) -> Decimal:
     )
 
 
+def _refuse_what_has_two_meanings(text: str, cleaned: str) -> None:
+    sign = decimal_sign()
+    if re.fullmatch(_MAYBE_THOUSANDS, cleaned) and sign not in cleaned:
+        raise ValidationError(
+            gettext("“{text}” can mean {large} or {small}. Type one of these two.").format(
+                text=text,
+                large=cleaned.replace(",", "").replace(".", ""),
+                # Without closing zeros the figure has one meaning, whichever sign is used.
+                small=cleaned.replace(",", sign).replace(".", sign).rstrip("0").rstrip(sign),
+            )
+        )
+
+
+def as_typed(value: float) -> str:
+    """A figure as its reader would type it, with all its decimals."""
+    return f"{value}".replace(".", decimal_sign())
+
+
 class FigureField(forms.FloatField):
     """A plain number. The unit stands in the label; a comma is taken as a decimal sign."""
 
@@ -43,12 +73,34 @@ class FigureField(forms.FloatField):
         self.example = example
         super().__init__(**kwargs)
 
+    def prepare_value(self, value: Any) -> Any:
+        return as_typed(value) if isinstance(value, float) else value
+
     def to_python(self, value: Any) -> Any:
         if value is None or value == "" or isinstance(value, float):
             return super().to_python(value)
         if str(value).strip() == "":
             return None
         return float(plain_decimal(str(value), what=gettext("a number"), example=self.example))
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {"inputmode": "decimal", "autocomplete": "off", "class": "figure"}
+
+
+class AmountField(forms.DecimalField):
+    """A sum of money."""
+
+    widget = forms.TextInput
+
+    def prepare_value(self, value: Any) -> Any:
+        return as_typed(value) if isinstance(value, Decimal) else value
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if value in self.empty_values or not str(value).strip():
+            return None
+        if isinstance(value, Decimal):
+            return value
+        return plain_decimal(str(value), what=gettext("an amount"), example="120.50")
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "decimal", "autocomplete": "off", "class": "figure"}
@@ -90,7 +142,8 @@ class HertzField(forms.Field):
             return value
         exact = Decimal(value) / self.hertz
         rounded = f"{exact:.{self.decimals}f}"
-        return rounded if Decimal(rounded) == exact else format(exact.normalize(), "f")
+        text = rounded if Decimal(rounded) == exact else format(exact.normalize(), "f")
+        return text.replace(".", decimal_sign())
 
     def to_python(self, value: Any) -> int | None:
         if value in self.empty_values or not str(value).strip():
@@ -127,9 +180,21 @@ class KilohertzField(HertzField):
 
 
 class PowerField(forms.Field):
-    """A power as ``40 dBm``, ``10 W``, ``500 mW`` or a bare number of dBm; kept in dBm to 0.01 dB."""
+    """A power as ``40 dBm``, ``10 W``, ``500 mW``; kept in dBm to 0.01 dB.
+
+    A bare number is dBm, but from somebody who reads powers in watts it could be either, and is asked again.
+    """
 
     widget = forms.TextInput
+
+    def prepare_value(self, value: Any) -> Any:
+        if not isinstance(value, float):
+            return value
+        if current_reader().power_unit != WATT:
+            return as_typed(value)
+        # Five figures of a power are finer than the 0.01 dB that are kept.
+        watts = f"{Decimal(f'{10 ** (value / 10) / 1e3:.5g}'):f}"
+        return f"{watts.replace('.', decimal_sign())} W"
 
     def to_python(self, value: Any) -> float | None:
         if value in self.empty_values or not str(value).strip():
@@ -142,7 +207,13 @@ class PowerField(forms.Field):
                     "“{value}” was typed; a power in dBm or W was expected, for example 40 dBm or 10 W."
                 ).format(value=value)
             )
-        number = float(match[1].replace(",", ".").replace("−", "-"))
+        number = float(plain_decimal(match[1], what=gettext("a power"), example="40 dBm"))
+        if not unit and current_reader().power_unit == WATT:
+            raise ValidationError(
+                gettext("“{value}” has no unit. Type {value} W or {value} dBm.").format(
+                    value=str(value).strip()
+                )
+            )
         if unit in _WATTS:
             if number <= 0:
                 raise ValidationError(
@@ -202,7 +273,9 @@ class PairsField(forms.CharField):
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, list):
             return "\n".join(
-                " ".join(f"{cell:g}" if isinstance(cell, float) else str(cell) for cell in row)
+                " ".join(f"{cell:g}" if isinstance(cell, float) else str(cell) for cell in row).replace(
+                    ".", decimal_sign()
+                )
                 for row in value
             )
         return value

@@ -12,7 +12,14 @@ from licences.models import Application, Authority, Holder, LicensedChannel
 from licences.models.channels import POLARISATIONS
 from sites.errors import RegisterError
 from sites.forms.base import RegisterForm, ShownSection, plain_messages, say_empty
-from sites.forms.figures import FigureField, KilohertzField, MegahertzField, PowerField, WordsField
+from sites.forms.figures import (
+    AmountField,
+    FigureField,
+    KilohertzField,
+    MegahertzField,
+    PowerField,
+    WordsField,
+)
 from sites.models import Person
 from spectrum.models import FiledStation
 from spectrum.services.applications import Grant, GrantedChannel
@@ -126,12 +133,11 @@ class GrantForm(_ActForm):
     expires_on = forms.DateField(
         label="expires (last day of validity)", required=False, widget=DAY, help_text="Empty: no fixed end."
     )
-    yearly_fee = forms.DecimalField(
+    yearly_fee = AmountField(
         label="yearly fee",
         required=False,
         max_digits=12,
         decimal_places=2,
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "class": "figure"}),
         help_text="Of each licence.",
     )
     fee_currency = forms.CharField(

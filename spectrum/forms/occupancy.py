@@ -31,22 +31,26 @@ class OccupancyForm(forms.Form):
         error_messages={"invalid_choice": "There is no such channel plan; choose one of the list."},
     )
     from_mhz = forms.FloatField(
-        label="or from (MHz)", required=False, min_value=0.001, max_value=3e6, widget=forms.TextInput(FIGURE)
+        label="or from (MHz)",
+        required=False,
+        min_value=0.001,
+        max_value=3e6,
+        widget=forms.NumberInput(FIGURE),
     )
     to_mhz = forms.FloatField(
-        label="to (MHz)", required=False, min_value=0.001, max_value=3e6, widget=forms.TextInput(FIGURE)
+        label="to (MHz)", required=False, min_value=0.001, max_value=3e6, widget=forms.NumberInput(FIGURE)
     )
     region = forms.ChoiceField(label="district", required=False)
     near = forms.CharField(
         label="or near (site code or position)", required=False, max_length=120, widget=forms.TextInput()
     )
     within = forms.FloatField(
-        label="within (km)", required=False, min_value=0.1, max_value=500, widget=forms.TextInput(FIGURE)
+        label="within (km)", required=False, min_value=0.1, max_value=500, widget=forms.NumberInput(FIGURE)
     )
     day = forms.DateField(
         label="as of",
         required=False,
-        widget=forms.DateInput(attrs={"type": "date"}),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": "Give the day as year-month-day, for example 2026-11-25."},
     )
     state = forms.ChoiceField(

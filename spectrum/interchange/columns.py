@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from sites.forms.figures import PowerField
+from sites.reading import neutral
 from sites.tables import restored
 from sites.tables.cells import exact
 from spectrum.extracts.problems import quoted
@@ -136,7 +137,8 @@ def _figure(field: Any, cell: Any) -> float:
         and "," not in cell
     ):
         try:
-            power = PowerField().to_python(cell)
+            with neutral():  # a table means the same whoever brings it
+                power = PowerField().to_python(cell)
         except ValidationError:
             power = None
         if power is None:

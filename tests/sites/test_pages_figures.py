@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
 
 from sites.forms.figures import (
+    AmountField,
     DaysField,
     FigureField,
     KilohertzField,
     MegahertzField,
     PairsField,
     PowerField,
+    WholeField,
     WordsField,
 )
+from sites.models import Person
+from sites.reading import as_read_by
 from sites.templatetags.figures import fixed, khz, mhz, watts
 
 
@@ -98,3 +103,97 @@ def test_the_same_quantity_has_the_same_decimals_everywhere() -> None:
     assert fixed(None, 1) == "–"
     assert watts(40.0) == "10 W"
     assert watts(26.99) == "500 mW"
+
+
+GERMAN = Person(username="g", formats="de", power_unit="W")
+COMMA = Person(username="c", formats="de")
+
+
+@pytest.mark.parametrize("typed", ["12,5", "12.5", "+12,50", "12.5000"])
+def test_both_decimal_signs_are_taken_whoever_types(typed: str) -> None:
+    for person in (None, GERMAN):
+        with as_read_by(person):
+            assert FigureField().clean(typed) == 12.5
+
+
+@pytest.mark.parametrize(
+    ("person", "typed", "large", "small"),
+    [
+        (GERMAN, "1.500", "1500", "1,5"),
+        (GERMAN, "-457.125", "-457125", "-457,125"),
+        (GERMAN, "10.000", "10000", "10"),
+        (None, "1,500", "1500", "1.5"),
+        (None, "457,125", "457125", "457.125"),
+    ],
+)
+def test_what_could_be_a_sign_between_thousands_is_asked_again_with_both_meanings(
+    person: Person | None, typed: str, large: str, small: str
+) -> None:
+    for field in (FigureField(), MegahertzField(), AmountField()):
+        with as_read_by(person), pytest.raises(ValidationError) as refused:
+            field.clean(typed)
+        assert refused.value.messages == [f"“{typed}” can mean {large} or {small}. Type one of these two."]
+    with as_read_by(person):
+        assert FigureField().clean(large) == float(large)
+        assert FigureField().clean(small) == float(small.replace(",", "."))
+
+
+@pytest.mark.parametrize(
+    ("person", "typed", "value"),
+    [
+        (GERMAN, "1,500", 1.5),  # their own decimal sign
+        (None, "1.500", 1.5),
+        (GERMAN, "0.125", 0.125),  # no thousand begins with nought
+        (GERMAN, "457.0125", 457.0125),  # nor has four figures
+        (GERMAN, "1234.567", 1234.567),
+    ],
+)
+def test_what_has_one_meaning_is_not_asked_again(person: Person | None, typed: str, value: float) -> None:
+    with as_read_by(person):
+        assert FigureField().clean(typed) == value
+
+
+def test_a_whole_number_is_not_read_as_a_thousandth_of_itself() -> None:
+    with as_read_by(GERMAN), pytest.raises(ValidationError, match="can mean 1000 or 1"):
+        WholeField().clean("1.000")
+
+
+@pytest.mark.parametrize("person", [None, GERMAN, COMMA])
+@pytest.mark.parametrize(
+    ("field", "stored"),
+    [
+        (FigureField(), -104.25),
+        (FigureField(), 1.125),
+        (MegahertzField(), 457_125_000),
+        (MegahertzField(), 457_012_506),
+        (KilohertzField(), 12_500),
+        (AmountField(max_digits=12, decimal_places=2), Decimal("1490.00")),
+        (PairsField(), [[0.0, 0.0], [12.125, -60.0]]),
+        *((PowerField(), dbm) for dbm in (-30.0, 0.0, 23.01, 36.99, 37.0, 43.85, 60.0)),
+    ],
+)
+def test_what_a_form_shows_is_read_back_as_it_was_stored(
+    field: Any, stored: Any, person: Person | None
+) -> None:
+    """Saving a form without touching it changes nothing, however the person reads."""
+    with as_read_by(person):
+        assert field.clean(field.prepare_value(stored)) == stored
+
+
+def test_forms_show_figures_and_powers_as_their_reader_writes_them() -> None:
+    with as_read_by(GERMAN):
+        assert FigureField().prepare_value(12.5) == "12,5"
+        assert MegahertzField().prepare_value(457_012_500) == "457,01250"
+        assert PowerField().prepare_value(37.0) == "5,0119 W"
+        assert PowerField().prepare_value(-30.0) == "0,000001 W"
+        assert PairsField().prepare_value([[12.5, -60.0]]) == "12,5 -60"
+    assert PowerField().prepare_value(37.0) == "37.0"
+
+
+def test_a_power_without_unit_is_dbm_but_not_from_somebody_who_reads_watts() -> None:
+    with as_read_by(COMMA):
+        assert PowerField().clean("37") == 37.0
+    with as_read_by(GERMAN):
+        assert PowerField().clean("37 dBm") == 37.0
+        with pytest.raises(ValidationError, match=r"“5” has no unit\. Type 5 W or 5 dBm"):
+            PowerField().clean(" 5 ")

@@ -180,7 +180,7 @@ def test_what_the_authority_changed_is_said(at: Desk) -> None:
         ("granted_on", "soup", "A date was expected"),
         ("granted_on", "2031-01-01", "the decision falls between"),
         ("expires_on", "2020-01-01", "expiry date must not lie before"),
-        ("yearly_fee", "soup", "Enter a number"),
+        ("yearly_fee", "soup", "an amount was expected"),
         ("yearly_fee", "-3", "cannot be negative"),
         ("station-0-frequency_mhz", "soup", "soup"),
         ("station-0-power_limit_dbm", "10 X", "a power in dBm or W was expected"),

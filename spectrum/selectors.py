@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from django.db import models
 from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Subquery
@@ -193,7 +194,7 @@ def links_with_counts() -> QuerySet[Link]:
     return all_links().annotate(must_fix=_open_findings(rank=0), to_decide=_open_findings(rank=1))
 
 
-def links_with_open_findings(*ranks: int) -> QuerySet[Finding]:
+def links_with_open_findings(*ranks: int) -> QuerySet[Finding, Any]:
     """The links that have an open finding of one of these ranks, for a condition ``pk__in``."""
     still_open = Finding.objects.filter(gone_at=None, accepted_at=None, rank__in=ranks, link__isnull=False)
     return still_open.order_by().values("link")

@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 from deploy.logs import logging_settings
 
 from .base import *  # noqa: F403
-from .base import SQLITE_OPTIONS
+from .base import POSTGRESQL_PLANNER, SQLITE_OPTIONS
 from .environment import database, env, https_address, mail_server, required, secret_key, whole_number
 
 DEBUG = False
@@ -24,6 +24,7 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
 else:
     DATABASES["default"] |= {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", POSTGRESQL_PLANNER)
 
 vars().update(mail_server("EMAIL_URL"))
 EMAIL_TIMEOUT = 20

@@ -3,7 +3,7 @@
 import os
 
 from .base import *  # noqa: F403
-from .base import CELERY_BROKER_TRANSPORT_OPTIONS, SQLITE_OPTIONS, VAR_DIR
+from .base import CELERY_BROKER_TRANSPORT_OPTIONS, POSTGRESQL_PLANNER, SQLITE_OPTIONS, VAR_DIR
 from .environment import env
 
 # A tool of the tests brings lxml along, the application has none: workbooks are written as they are in use.
@@ -21,6 +21,8 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
     # A file, not memory: the live server and several threads share it. One for each run.
     DATABASES["default"]["TEST"] = {"NAME": VAR_DIR / f"test-{os.getpid()}.sqlite3"}
+else:
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", POSTGRESQL_PLANNER)
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -31,6 +31,8 @@ from spectrum.radio.antennas.pointing import elevation_deg
 ROWS_AT_A_TIME = 20_000
 # Ranges of frequencies joined by "or" in one query.
 RANGES_AT_A_TIME = 200
+# Links that are named by their numbers in one query.
+MOST_BY_NUMBER = 4_000
 
 Links = Collection[int] | QuerySet[Any, Any]
 Convert = Callable[[Sequence[Any]], np.ndarray]
@@ -38,23 +40,29 @@ Convert = Callable[[Sequence[Any]], np.ndarray]
 
 def read_register(revision: int, links: Links | None = None, shared: Shared | None = None) -> Register:
     """Read all live stations, or those of some links; ``shared`` where it is at hand already."""
-    rows = Station.objects.filter(link__status__in=Link.LIVE)
-    if links is not None:
-        rows = rows.filter(link__in=links)
-    shared = shared or shared_in_force()
-    reading = _Reading(shared)
-    names = tuple(reading.convert)
-    for row in rows.order_by("link_id", "label").values_list(*names).iterator(chunk_size=ROWS_AT_A_TIME):
+    live = Station.objects.filter(link__status__in=Link.LIVE)
+    reading = _Reading(shared or shared_in_force())
+    rows: QuerySet[Station, Any] = live.order_by("link_id", "label").values_list(*reading.convert)
+    # Some links are fetched in one piece: a server's cursor is planned for its first rows, which here walks all links.
+    taken: Iterable[Any] = (
+        rows.iterator(chunk_size=ROWS_AT_A_TIME) if links is None else rows.filter(link__in=links)
+    )
+    for row in taken:
         reading.take(row)
     return reading.register(revision)
 
 
 def links_with_station_in(ranges: Sequence[Q], links: Collection[int]) -> Links:
-    """The links that have a station in one of the ranges, and those named: as a query if one question can ask it."""
+    """The links that have a station in one of the ranges, and those named: their numbers, or a query where they are many.
+
+    A server that is told the numbers looks each of them up; of a query it expects ten times what comes, for it does
+    not know how closely modes and frequencies go together, and walks whole tables.
+    """
+    numbers = {*links, *link_numbers_in(ranges)}
     conditions = list(joined(ranges))
-    if len(conditions) == 1 and len(links) <= RANGES_AT_A_TIME:
-        return Station.objects.filter(conditions[0] | Q(link__in=sorted(links))).order_by().values("link_id")
-    return sorted({*links, *link_numbers_in(ranges)})
+    if len(numbers) <= MOST_BY_NUMBER or len(conditions) > 1 or len(links) > RANGES_AT_A_TIME:
+        return sorted(numbers)
+    return Station.objects.filter(conditions[0] | Q(link__in=sorted(links))).order_by().values("link_id")
 
 
 def link_numbers_in(ranges: Sequence[Q]) -> set[int]:

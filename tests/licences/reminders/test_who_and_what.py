@@ -70,7 +70,9 @@ class TestWhoIsTold:
     def test_mail_goes_out_on_the_morning_of_the_recipient(
         self, new_licence: Callable[..., Licence], mira: Person, time_zone: str, utc: str, mails: int
     ) -> None:
-        Person.objects.filter(pk=mira.pk).update(time_zone=time_zone)  # an unknown one is not accepted any more
+        Person.objects.filter(pk=mira.pk).update(
+            time_zone=time_zone
+        )  # an unknown one is not accepted any more
         new_licence()
         reminders.remind(at("2026-10-20"))  # the opening of the window, so that only the next step is left
         mail.outbox.clear()

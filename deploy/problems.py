@@ -15,6 +15,7 @@ from django.db import DataError, IntegrityError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import ngettext
 from django.views.defaults import server_error as page_of_server_error
 from rest_framework import exceptions
 from rest_framework.response import Response
@@ -213,7 +214,11 @@ def _rule(error: IntegrityError) -> list[str]:
 def locked_out(request: HttpRequest, response: HttpResponse | None, credentials: Any) -> HttpResponse:
     """The answer to somebody who failed to sign in too often (django-axes calls this)."""
     minutes = round(float(settings.AXES_COOLOFF_TIME) * 60)
-    detail = f"There were too many failed attempts to sign in. Wait {minutes} minutes and try again."
+    detail = ngettext(
+        "There were too many failed attempts to sign in. Wait {minutes} minute and try again.",
+        "There were too many failed attempts to sign in. Wait {minutes} minutes and try again.",
+        minutes,
+    ).format(minutes=minutes)
     if request.path.startswith(API_ROOTS):
         return _json(request, KINDS["too-many"], detail, {"Retry-After": str(minutes * 60)})
     template = getattr(settings, "AXES_LOCKOUT_TEMPLATE", None)

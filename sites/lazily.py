@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from django.utils.functional import Promise, lazy
 
@@ -22,10 +23,14 @@ class Named(Protocol):
     def words(self) -> str: ...
 
 
-def _words(named: Named) -> str:
-    return named.words
+_About = TypeVar("_About")
+
+
+def lazily(say: Callable[[_About], str], about: _About) -> Words:
+    """What ``say`` says of something, for a place that is filled long before somebody reads it."""
+    return lazy(say, str)(about)
 
 
 def lazy_words(named: Named) -> Words:
-    """The words of a member of a pure enumeration, for a place that is filled long before somebody reads it."""
-    return lazy(_words, str)(named)
+    """The words of a member of a pure enumeration, for such a place."""
+    return lazily(lambda one: one.words, named)

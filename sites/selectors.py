@@ -9,6 +9,7 @@ from typing import Any
 from django.apps import apps
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Model, Q, QuerySet
+from django.utils.translation import gettext
 
 from sites.models import AntennaType, ChangeRecord, Document, Job, MapLayer, Person, Registered, Site
 
@@ -82,7 +83,10 @@ def label_of_owner(document: int) -> str | None:
 def said_of_document(document: Document, _day: dt.date) -> list[tuple[str, str]]:
     """What a document belonged to, for the page of a day."""
     owner = document.belongs_to
-    return [("belongs to", f"{document.belongs_to_type.name} {owner if owner else 'that is gone'}")]
+    kind = document.belongs_to_type.name
+    if owner is None:
+        return [(gettext("belongs to"), gettext("{kind} that is gone").format(kind=kind))]
+    return [(gettext("belongs to"), f"{kind} {owner}")]
 
 
 def of_model(*labels: str) -> Q:

@@ -181,7 +181,7 @@ class RenewalPolicy(Registered):
         ]
 
     def __str__(self) -> str:
-        return f"Renewal at {self.authority.code}"
+        return gettext("Renewal at {authority}").format(authority=self.authority.code)
 
     @property
     def terms(self) -> Terms:

@@ -15,7 +15,7 @@ from sites.reading import written_day
 
 from .licences import ENDINGS, Licence
 
-POLARISATIONS = [("H", "horizontal"), ("V", "vertical")]
+POLARISATIONS = [("H", _("horizontal")), ("V", _("vertical"))]
 
 
 class LicensedChannel(Registered):

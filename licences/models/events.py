@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.life import Step
 from licences.life.records import CHANNEL_STEPS
+from sites.lazily import lazily
 from sites.models import Registered
+from sites.reading import written_day
 
 from .channels import LicensedChannel
 from .licences import Licence
+
+
+def _done(step: Step) -> str:
+    return step.done
 
 
 class LicenceEvent(Registered):
@@ -32,7 +39,9 @@ class LicenceEvent(Registered):
         verbose_name=_("channel"),
     )
     number = models.PositiveIntegerField(_("number of the step"), editable=False)
-    step = models.CharField(_("step"), max_length=16, choices=[(step.value, step.done) for step in Step])
+    step = models.CharField(
+        _("step"), max_length=16, choices=[(step.value, lazily(_done, step)) for step in Step]
+    )
     on = models.DateField(_("on"))
     proof = models.CharField(
         _("proof"),
@@ -74,4 +83,6 @@ class LicenceEvent(Registered):
 
     def __str__(self) -> str:
         about = self.channel if self.channel is not None else self.licence
-        return f"{about}: {self.get_step_display()} on {self.on}"
+        return gettext("{about}: {step} on {day}").format(
+            about=about, step=self.get_step_display(), day=written_day(self.on)
+        )

@@ -10,6 +10,7 @@ from django.contrib.auth.forms import AdminUserCreationForm, UserChangeForm
 from django.contrib.auth.models import Group
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext_lazy as _
 
 from sites.models import Person
 from sites.services import record
@@ -35,6 +36,9 @@ _WHO = ("first_name", "last_name", "email", "language", "formats", "power_unit",
 _ROLES = ("is_active", "is_staff", "groups")
 
 
+ABOUT_ROLES = _("Roles are groups; staff may open these pages.")
+
+
 @admin.register(Person)
 class PersonAdmin(RecordedAdmin, UserAdmin):
     """Only what an administrator decides: roles come from groups, never from single permissions."""
@@ -46,13 +50,13 @@ class PersonAdmin(RecordedAdmin, UserAdmin):
     list_filter = ("is_active", "is_staff", "groups")
     fieldsets = (
         (None, {"fields": ("username", "password")}),
-        ("Who", {"fields": _WHO}),
-        ("May do", {"fields": _ROLES, "description": "Roles are groups; staff may open these pages."}),
+        (_("Who"), {"fields": _WHO}),
+        (_("May do"), {"fields": _ROLES, "description": ABOUT_ROLES}),
     )
     add_fieldsets = (
         (None, {"fields": ("username", "usable_password", "password1", "password2")}),
-        ("Who", {"fields": _WHO}),
-        ("May do", {"fields": _ROLES, "description": "Roles are groups; staff may open these pages."}),
+        (_("Who"), {"fields": _WHO}),
+        (_("May do"), {"fields": _ROLES, "description": ABOUT_ROLES}),
     )
     filter_horizontal = ("groups",)
 

@@ -29,6 +29,7 @@ from django.db.models.functions import Now
 
 from sites.errors import RegisterError
 from sites.models import Job, Person
+from sites.reading import neutral
 from sites.services.acts import own_act
 
 from .registry import Result, handler_of
@@ -127,7 +128,7 @@ def run_job(job_id: uuid.UUID | str) -> bool:
     job = Job.objects.select_related("asked_by").get(pk=job_id)
     attempt = ClaimedJob(job, claim)
     try:
-        with own_act():
+        with neutral(), own_act():  # what a job leaves behind does not depend on who asked for it
             result = handler_of(job.kind).work(job.payload, attempt)
     except JobCancelled:
         attempt.end(Job.State.CANCELLED)

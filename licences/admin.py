@@ -33,6 +33,7 @@ from licences.models import (
 )
 from licences.selectors import standing_on
 from sites.admin.base import ReadOnlyAdmin, RecordedAdmin, RecordedInline
+from sites.saying import said_again
 
 NO_FINDINGS = gettext_noop("none")  # to be translated where it is said
 
@@ -44,7 +45,15 @@ def shown_findings(findings: QuerySet[Any]) -> SafeString | str:
         margin = "" if each.margin is None else f" (margin {each.margin:.1f} {each.margin_unit})"
         accepted = f", accepted: {each.accepted_reason}" if each.accepted_at else ""
         address = reverse("admin:spectrum_finding_change", args=[each.pk])
-        rows.append((address, each.get_severity_display(), each.headline, margin, accepted))
+        rows.append(
+            (
+                address,
+                each.get_severity_display(),
+                said_again(each.headline, each.words.get("headline")),
+                margin,
+                accepted,
+            )
+        )
     items = format_html_join("", '<li><a href="{}">{}: {}</a>{}{}</li>', rows)
     return format_html_join("", "<ul>{}</ul>", [(items,)]) if rows else gettext(NO_FINDINGS)
 

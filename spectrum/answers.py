@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from spectrum.models import Check, Finding, Link
+from spectrum.wording import headline_of
 
 _QUESTIONS = {
     Link.Status.PLANNED: "may it be filed?",
@@ -75,5 +76,5 @@ def _is(found: Sequence[Finding]) -> str:
 
 
 def _sentence(finding: Finding) -> str:
-    headline = finding.headline
+    headline = headline_of(finding)
     return headline if headline.endswith((".", "?")) else f"{headline}."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from sites.saying import said
 from sites.templatetags.figures import fixed, khz, mhz
 from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.network import StationRecord
@@ -43,4 +44,4 @@ def recorded(
     lines = [Line(name, text, note) for name, value, text, note in shown if value is not None]
     if row.notes:
         lines.append(Line("notes", row.notes))
-    return Recorded(row, lines, [draft.headline for draft in drafts])
+    return Recorded(row, lines, [said(draft.headline) for draft in drafts])

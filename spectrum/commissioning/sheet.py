@@ -11,6 +11,7 @@ from django.db.models import Q, prefetch_related_objects
 
 from licences.limits import Allowance
 from sites.positions import format_dms
+from sites.saying import said
 from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, watts
 from spectrum.conflicts.as_built import as_built_findings
 from spectrum.conflicts.budget import noise_of, wanted_levels
@@ -25,6 +26,7 @@ from spectrum.conflicts.site_checks.coupling import isolation_of_itself_db
 from spectrum.conflicts.site_checks.duplex import isolation_needs
 from spectrum.models import Finding, Link, Station
 from spectrum.services.commissioning import latest_records, one_as_found
+from spectrum.wording import headline_of
 
 from .exposure import exposure_lines
 from .power import PowerSetting, PowerSteps, power_setting
@@ -87,7 +89,7 @@ def commissioning_sheet(
     wanted = wanted_levels(network, limits, criteria, terrain_in_force(), np.flatnonzero(network.rx_hz > 0))
     noise = noise_of(network) if len(network) else None
     against = [
-        draft.headline
+        said(draft.headline)
         for draft in licence_findings(network, criteria, link_id=link.pk)
         if draft.severity == MUST_FIX
         and KINDS[draft.kind].group == LICENCE_LIMITS
@@ -137,7 +139,7 @@ def commissioning_sheet(
         made_on=today,
         reasons=_sentences([*_standing(link), *_without_licence(stations, records, today), *against]),
         open_findings=_sentences(
-            [f.headline for f in findings if f.severity == MUST_FIX and f.accepted_at is None][
+            [headline_of(f) for f in findings if f.severity == MUST_FIX and f.accepted_at is None][
                 :SHOWN_FINDINGS
             ]
         ),

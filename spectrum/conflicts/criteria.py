@@ -9,6 +9,7 @@ from typing import Any, overload
 import numpy as np
 import numpy.typing as npt
 
+from sites.words import gettext_noop as _
 from spectrum.radio.interference import i_over_n_for_degradation_db
 from spectrum.radio.propagation.p452 import Climate
 
@@ -41,7 +42,7 @@ class BandCriterion:
     long_term_time_percent: float = 20.0
     aggregate_i_over_n_limit_db: float = AGGREGATE_I_OVER_N_DB
     short_term_time_percent: float = 0.1
-    source: str = "default: ITU-R F.758 practice (from memory), 47 CFR 101.105(c) for the aggregate"
+    source: str = _("default: ITU-R F.758 practice (from memory), 47 CFR 101.105(c) for the aggregate")
 
     def covers(self, frequency_mhz: float, authority: str) -> bool:
         """Whether this is a criterion for a receiver on a frequency, licensed by an authority."""

@@ -14,7 +14,9 @@ from typing import Final
 
 import numpy as np
 
+from sites.sentences import Sentence, sentence
 from sites.terrain import TerrainStore
+from sites.words import gettext_noop as _
 
 from .antenna_gain import pattern_gap
 from .criteria import Criteria
@@ -112,8 +114,18 @@ class _Trial:
         less = math.ceil(-base)
         margin = self.margin({self.tx: replace(self.sender, tx_power_dbm=power - less)})
         lowest = self.sender.mode.power_min_dbm
-        note = f"The radio goes down to {_dbm(lowest)}." if power - less < lowest else ""
-        yield Cure(f"{self.sender.name}: {less} dB less power, {_dbm(power - less)}", margin, note)
+        note = (
+            sentence(_("The radio goes down to {level}."), level=_dbm(lowest))
+            if power - less < lowest
+            else ""
+        )
+        change = sentence(
+            _("{station}: {less} dB less power, {level}"),
+            station=self.sender.name,
+            less=less,
+            level=_dbm(power - less),
+        )
+        yield Cure(change, margin, note)
 
     def other_polarisation(self) -> Iterator[Cure]:
         changed = {
@@ -122,10 +134,12 @@ class _Trial:
             if s.polarisation in OTHER_POLARISATION
         }
         if self.tx in changed:
-            to = "horizontal" if changed[self.tx].polarisation == "H" else "vertical"
-            yield Cure(
-                f"{self.sender.link.code}: {to} polarisation at all its stations", self.margin(changed)
+            said = (
+                _("{link}: horizontal polarisation at all its stations")
+                if changed[self.tx].polarisation == "H"
+                else _("{link}: vertical polarisation at all its stations")
             )
+            yield Cure(sentence(said, link=self.sender.link.code), self.margin(changed))
 
     def other_channel(self) -> Iterator[Cure]:
         """The nearest channel above and below on which the limit is kept, the whole pair moved."""
@@ -134,7 +148,26 @@ class _Trial:
         sent = self.sender.tx_frequency_hz
         if sent is None:
             return
-        for sign, word in ((1, "up"), (-1, "down")):
+        for sign, by_one, by_many in (
+            (
+                1,
+                _(
+                    "{link}: its pair {number} channel of {spacing:g} kHz up, {station} on {frequency:.5f} MHz"
+                ),
+                _(
+                    "{link}: its pair {number} channels of {spacing:g} kHz up, {station} on {frequency:.5f} MHz"
+                ),
+            ),
+            (
+                -1,
+                _(
+                    "{link}: its pair {number} channel of {spacing:g} kHz down, {station} on {frequency:.5f} MHz"
+                ),
+                _(
+                    "{link}: its pair {number} channels of {spacing:g} kHz down, {station} on {frequency:.5f} MHz"
+                ),
+            ),
+        ):
             for n in range(1, MOST_CHANNELS + 1):
                 move = sign * n * step_hz
                 margin = self.margin({k: _moved(s, move) for k, s in self._on_senders_link()})
@@ -145,10 +178,16 @@ class _Trial:
                     mhz = (sent + move) / 1e6
                     tuned = self.sender.mode.tuning_min_mhz <= mhz <= self.sender.mode.tuning_max_mhz
                     yield Cure(
-                        f"{self.sender.link.code}: its pair {n} channel{'s' if n > 1 else ''} of "
-                        f"{step_hz / 1e3:g} kHz {word}, {self.sender.name} on {mhz:.5f} MHz",
+                        sentence(
+                            by_many if n > 1 else by_one,
+                            link=self.sender.link.code,
+                            number=n,
+                            spacing=step_hz / 1e3,
+                            station=self.sender.name,
+                            frequency=mhz,
+                        ),
                         margin,
-                        "" if tuned else "The radio does not tune there.",
+                        "" if tuned else _("The radio does not tune there."),
                     )
                     break
 
@@ -158,7 +197,7 @@ class _Trial:
         used = [hz / 1e6 for hz in (station.tx_frequency_hz, station.rx_frequency_hz) if hz is not None]
         tried = [
             Cure(
-                f"{station.name}: antenna {antenna.name}",
+                sentence(_("{station}: antenna {antenna}"), station=station.name, antenna=antenna.name),
                 self.margin({at: replace(station, antenna=antenna)}),
             )
             for antenna in antennas
@@ -182,5 +221,7 @@ def _moved(station: StationRecord, by_hz: int) -> StationRecord:
     )
 
 
-def _dbm(level: float) -> str:
-    return f"{level:.1f} dBm".replace("-", "−")
+def _dbm(level: float) -> Sentence:
+    if level < 0:
+        return sentence("−{level:.1f} dBm", level=-level)
+    return sentence("{level:.1f} dBm", level=level)

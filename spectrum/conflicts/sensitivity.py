@@ -14,7 +14,9 @@ from typing import Final
 
 import numpy as np
 
+from sites.sentences import Sentence, joined, sentence
 from sites.terrain import TerrainStore
+from sites.words import gettext_noop as _
 from spectrum.radio.propagation.smooth_earth import EARTH_RADIUS_KM, effective_radius_km
 
 from .aggregate import Received
@@ -31,10 +33,10 @@ AGGREGATE_KIND: Final = "aggregate"
 KINDS: Final = (*NOISE_KINDS, WANTED_KIND, AGGREGATE_KIND)
 
 TIME, REFRACTIVITY, GROUND, HEIGHT = (
-    "time percentage",
-    "refractivity of the air",
-    "terrain",
-    "antenna heights",
+    _("time percentage"),
+    _("refractivity of the air"),
+    _("terrain"),
+    _("antenna heights"),
 )
 TIME_PERCENTS: Final = (50.0, 20.0, 10.0, 1.0, 0.1, 0.01)
 LAPSES_N_PER_KM: Final = (30.0, 40.0, 50.0, 60.0, 70.0)
@@ -46,7 +48,10 @@ _BY_P452: Final = (TERRAIN, SMOOTH_EARTH)
 
 @dataclass(frozen=True)
 class Changed:
-    """One assumption changed: which, from what to what, and the margin then (None: ``note`` says why not)."""
+    """One assumption changed: which, from what to what, and the margin then (None: ``note`` says why not).
+
+    ``in_short`` is what it was changed to, as it stands in a sentence.
+    """
 
     assumption: str
     was: str
@@ -55,6 +60,7 @@ class Changed:
     moves_by_db: float | None
     note: str = ""
     other_sign: bool = False
+    in_short: str = ""
 
 
 @dataclass(frozen=True)
@@ -177,8 +183,8 @@ class _Judge:
                 if short
                 else replace(self.limits, long_percent=all_alike)
             )
-            margin, _ = self.margin(limits=limits)
-            rows.append(_row(TIME, f"{checked:g} % of time", f"{percent:g} % of time", base, margin))
+            margin = self.margin(limits=limits)[0]
+            rows.append(_row(TIME, _of_time(checked), _of_time(percent), base, margin))
         return rows
 
     def lapses(self, base: float, models: set[int]) -> list[Changed]:
@@ -186,8 +192,8 @@ class _Judge:
         checked = float(np.asarray(climate.refractivity_lapse_n_per_km))
         was = _lapse(checked)
         if not models & set(_BY_P452):
-            note = "The path is computed as free space, which does not depend on it."
-            return [Changed(REFRACTIVITY, was, "any other", None, None, note)]
+            note = _("The path is computed as free space, which does not depend on it.")
+            return [Changed(REFRACTIVITY, was, _("any other"), None, None, note)]
         rows = []
         for lapse in LAPSES_N_PER_KM:
             if np.isclose(lapse, checked):
@@ -198,29 +204,41 @@ class _Judge:
 
     def ground(self, base: float, models: set[int]) -> list[Changed]:
         if TERRAIN in models:
-            return [_row(GROUND, "over terrain", "smooth earth", base, self.margin(terrain=False)[0])]
+            return [_row(GROUND, _("over terrain"), _("smooth earth"), base, self.margin(terrain=False)[0])]
         if SMOOTH_EARTH in models:
             why = (
-                "No terrain tiles are installed."
+                _("No terrain tiles are installed.")
                 if self.terrain is None
-                else "The terrain tiles do not cover the path from end to end."
+                else _("The terrain tiles do not cover the path from end to end.")
             )
-            return [Changed(GROUND, "smooth earth", "over terrain", None, None, why)]
-        return [Changed(GROUND, "free space", "over terrain", None, None, "Terrain does not enter here.")]
+            return [Changed(GROUND, _("smooth earth"), _("over terrain"), None, None, why)]
+        return [
+            Changed(GROUND, _("free space"), _("over terrain"), None, None, _("Terrain does not enter here."))
+        ]
 
     def heights(self, base: float) -> list[Changed]:
-        ends = [(self.case.rx, "the victim's")]
+        ends = [(self.case.rx, _("the victim's {height:g} m"), _("the victim's antenna at {height:g} m"))]
         if self.case.tx is not None:
-            ends.insert(0, (self.case.tx, "the interferer's"))
+            words = _("the interferer's {height:g} m"), _("the interferer's antenna at {height:g} m")
+            ends.insert(0, (self.case.tx, *words))
         rows = []
-        for station, whose in ends:
+        for station, was, at in ends:
             height = float(self.network.antenna_height_agl_m[station])
             for step in (-HEIGHT_STEP_M, HEIGHT_STEP_M):
                 other = max(height + step, LEAST_HEIGHT_M)
                 if other == height or (step < 0 and other > height):
                     continue
-                margin, _ = self.margin(network=_at_height(self.network, station, other))
-                rows.append(_row(HEIGHT, f"{whose} {height:g} m", f"{other:g} m", base, margin))
+                margin = self.margin(network=_at_height(self.network, station, other))[0]
+                rows.append(
+                    _row(
+                        HEIGHT,
+                        sentence(was, height=height),
+                        sentence("{height:g} m", height=other),
+                        base,
+                        margin,
+                        in_short=sentence(at, height=other),
+                    )
+                )
         return rows
 
 
@@ -233,43 +251,68 @@ def _at_height(network: Network, station: int, height_m: float) -> Network:
     return replace(network, columns=replace(columns, antenna_height_agl_m=heights))
 
 
-def _row(assumption: str, was: str, now: str, base: float, margin: float) -> Changed:
+def _row(assumption: str, was: str, now: str, base: float, margin: float, *, in_short: str = "") -> Changed:
     if not np.isfinite(margin):
-        return Changed(assumption, was, now, None, None, "No interferer is left near the limit.", base < 0)
-    return Changed(assumption, was, now, margin, margin - base, other_sign=(margin < 0) != (base < 0))
+        note = _("No interferer is left near the limit.")
+        return Changed(assumption, was, now, None, None, note, base < 0, in_short or now)
+    other_sign = (margin < 0) != (base < 0)
+    return Changed(assumption, was, now, margin, margin - base, "", other_sign, in_short or now)
 
 
-def _lapse(lapse: float) -> str:
+def _of_time(percent: float) -> Sentence:
+    # xgettext:no-python-format
+    return sentence(_("{percent:g} % of time"), percent=percent)
+
+
+def _lapse(lapse: float) -> Sentence:
     k = float(effective_radius_km(lapse)) / EARTH_RADIUS_KM
-    return f"ΔN {lapse:g} N/km (k {k:.2f})"
+    return sentence("ΔN {lapse:g} N/km (k {k:.2f})", lapse=lapse, k=k)
 
 
-def _in_words(base: float, rows: tuple[Changed, ...], least: float, greatest: float) -> str:
-    between = f"Among what was tried the margin lies between {least:+.1f} and {greatest:+.1f} dB"
+def _in_words(base: float, rows: tuple[Changed, ...], least: float, greatest: float) -> Sentence:
+    between = sentence(
+        _("Among what was tried the margin lies between {least:+.1f} and {greatest:+.1f} dB"),
+        least=least,
+        greatest=greatest,
+    )
     flips: dict[str, Changed] = {}
     for row in rows:
         if row.other_sign:
             flips.setdefault(row.assumption, row)
     if flips:
-        said = "; ".join(
-            f"the {name} ({_figure(row.margin_db)} at {_short(row)})" for name, row in flips.items()
+        return sentence(
+            _("The sign of this margin ({margin:+.1f} dB) depends on {assumptions}. {between}."),
+            margin=base,
+            assumptions=joined("; ", (_flip(row) for row in flips.values())),
+            between=between,
         )
-        return f"The sign of this margin ({base:+.1f} dB) depends on {said}. {between}."
     moves = [(abs(row.moves_by_db), row) for row in rows if row.moves_by_db is not None]
     by, most = max(moves, key=lambda pair: pair[0], default=(0.0, None))
     if most is None or by < SAME_WITHIN_DB:
-        return f"The margin, {base:+.1f} dB, depends on none of the assumptions tried."
-    return (
-        f"The sign of this margin ({base:+.1f} dB) depends on none of the assumptions tried. {between}; "
-        f"the {most.assumption} moves it most ({most.moves_by_db:+.1f} dB at {_short(most)})."
+        return sentence(
+            _("The margin, {margin:+.1f} dB, depends on none of the assumptions tried."), margin=base
+        )
+    return sentence(
+        _(
+            "The sign of this margin ({margin:+.1f} dB) depends on none of the assumptions tried. {between}; "
+            "the {assumption} moves it most ({moves:+.1f} dB at {at})."
+        ),
+        margin=base,
+        between=between,
+        assumption=sentence(most.assumption),
+        moves=most.moves_by_db,
+        at=_constant(most.in_short),
     )
 
 
-def _figure(margin_db: float | None) -> str:
-    return "none left" if margin_db is None else f"{margin_db:+.1f} dB"
+def _flip(row: Changed) -> Sentence:
+    """An assumption that turns the sign, and what the margin is then."""
+    words = {"assumption": sentence(row.assumption), "at": _constant(row.in_short)}
+    if row.margin_db is None:
+        return sentence(_("the {assumption} (none left at {at})"), **words)
+    return sentence(_("the {assumption} ({margin:+.1f} dB at {at})"), margin=row.margin_db, **words)
 
 
-def _short(row: Changed) -> str:
-    if row.assumption == HEIGHT:
-        return f"{row.was.rsplit(' ', 2)[0]} antenna at {row.now}"
-    return row.now
+def _constant(text: str) -> Sentence:
+    """A text that may be a marked constant, so that it is translated inside another."""
+    return text if isinstance(text, Sentence) else sentence(text)

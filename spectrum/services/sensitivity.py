@@ -13,6 +13,7 @@ from spectrum.conflicts import sensitivity as engine
 from spectrum.conflicts.gather import around_link, criteria_in_force, links_whole, terrain_in_force
 from spectrum.conflicts.network import Network
 from spectrum.models import Finding
+from spectrum.wording import headline_of
 
 # A margin that differs by more from the stored one was computed from other facts.
 SAME_WITHIN_DB = 0.05
@@ -84,6 +85,6 @@ def _station(network: Network, link_id: int | None, label: str) -> int | None:
 
 def _gone(finding: Finding) -> str:
     return (
-        f"The stations of “{finding.headline}” are no longer in the register as they were when it was found. "
+        f"The stations of “{headline_of(finding)}” are no longer in the register as they were when it was found. "
         "Check the link again."
     )

@@ -13,6 +13,7 @@ from licences.models import Licence, LicensedChannel
 from licences.standing import Standing, channel_dates, standing
 from sites.models import Document, Site
 from sites.positions import format_dms
+from sites.saying import said
 from sites.selectors import documents_of
 from sites.templatetags.figures import fixed
 from spectrum import selectors
@@ -154,7 +155,8 @@ def _off(site: Site, network: Network) -> dict[int, list[str]]:
     for draft in drafts:
         station = number.get((draft.parties.link_id or 0, draft.parties.station_label))
         if station is not None and draft.severity != NOTE:
-            sentence = draft.headline if draft.headline.endswith(".") else f"{draft.headline}."
+            headline = said(draft.headline)
+            sentence = headline if headline.endswith(".") else f"{headline}."
             sentences = off.setdefault(station, [])
             if sentence not in sentences:
                 sentences.append(sentence)

@@ -6,11 +6,13 @@ import math
 from typing import Any
 
 from django import template
+from django.utils.translation import gettext
 
 from sites.templatetags.figures import fixed
 from spectrum.conflicts.kinds import KINDS
 from spectrum.drawings import margin_mark
 from spectrum.models import Finding, VariantFinding
+from spectrum.wording import unit_in_words
 
 register = template.Library()
 _DECIMALS = {"dB": 1, "days": 0, "m": 0, "deg": 1, "MHz": 5, "kHz": 2, "Hz": 0, "km": 2}
@@ -49,7 +51,7 @@ def margin_spread(margin_db: float, least_db: float, greatest_db: float) -> dict
 @register.filter
 def in_unit(value: float, unit: str) -> str:
     """A margin with its unit, in the decimals of that unit."""
-    return f"{fixed(value, _DECIMALS.get(unit, 2))} {unit}".strip()
+    return f"{fixed(value, _DECIMALS.get(unit, 2))} {unit_in_words(unit)}".strip()
 
 
 @register.filter
@@ -77,10 +79,10 @@ def angle(value: float) -> str:
 @register.filter
 def kind_title(code: str) -> str:
     """The name of a kind of finding."""
-    return KINDS[code].title if code in KINDS else code.replace("_", " ")
+    return gettext(KINDS[code].title) if code in KINDS else code.replace("_", " ")
 
 
 @register.filter
 def kind_explanation(code: str) -> str:
     """What a kind of finding means."""
-    return KINDS[code].explanation if code in KINDS else ""
+    return gettext(KINDS[code].explanation) if code in KINDS else ""

@@ -27,8 +27,9 @@ def method_link(quantity: str, words: str = "") -> str:
 @register.simple_tag
 def source_link(row: dict[str, Any], kind: str = "") -> str:
     """The source of a row of evidence, leading to the formula behind the row where it has one."""
-    name, source, role = (str(row.get(key, "")) for key in ("name", "source", "role"))
-    return _linked(source, method_of(Asked(name, source, role, kind)))
+    asked = row.get("asked", row)  # by the words that are stored, not by those that are shown
+    name, source, role = (str(asked.get(key, "")) for key in ("name", "source", "role"))
+    return _linked(str(row.get("source", "")), method_of(Asked(name, source, role, kind)))
 
 
 @register.filter

@@ -31,6 +31,7 @@ from spectrum.services.cures import cures_of
 from spectrum.services.finding_pictures import pictures_of
 from spectrum.services.sensitivity import is_judged, sensitivity_of
 from spectrum.templatetags.drawings import kind_title, margin, margin_scale, mark
+from spectrum.wording import headline_of
 
 GROUPS = list(dict.fromkeys(kind.group for kind in KINDS.values()))
 
@@ -107,7 +108,7 @@ class FindingList(ListPage):
             order="rank",
             plain=lambda f: f.get_severity_display(),
         ),
-        Column("what", lambda f: f.headline, "long", "headline", page_of),
+        Column("what", headline_of, "long", "headline", page_of, plain=lambda f: f.headline),
         Column("kind", lambda f: kind_title(f.kind), order="kind"),
         Column(
             "link", lambda f: f.link.code if f.link else "", "code", "link__code", lambda f: page_of(f.link)

@@ -42,6 +42,7 @@ from spectrum.profile_drawing import profile_picture
 from spectrum.services import applications, checks, links
 from spectrum.services.path_report import report_between
 from spectrum.views.interference import interference_context
+from spectrum.wording import unjudged_of
 
 SHOWN_FINDINGS, SHOWN_CHANGES = 60, 20
 MAY_CHECK = ("spectrum.change_link", "spectrum.check_network")
@@ -242,7 +243,7 @@ def answer_context(request: HttpRequest, link: Link) -> dict[str, Any]:
         "answer": answer(link, findings, last_check),
         "findings": findings[:SHOWN_FINDINGS],
         "findings_more": max(0, len(findings) - SHOWN_FINDINGS),
-        "not_judged": sorted({sentence for f in findings for sentence in f.not_judged}),
+        "not_judged": sorted({sentence for f in findings for sentence in unjudged_of(f)}),
         "last_check": last_check,
         "under_way": selectors.check_under_way(link),
         "may_check": may(request.user, MAY_CHECK),

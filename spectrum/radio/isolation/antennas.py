@@ -8,6 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from licences.limits import DIPOLE_GAIN_DBI
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.radio.isolation.formulas import (
     horizontal_isolation_db,
     interpolated_by_angle,
@@ -27,18 +29,25 @@ GAIN_ANTENNA_LEAST_M: Final = 15.0
 FIELD_DERATING_DB: Final = 16.0
 """A field note found about 40 dB at five wavelengths of vertical spacing, where the formula has 56 dB."""
 
-_VERTICAL_NOTE: Final = (
-    f"The vertical formula holds up to about {VERTICAL_LIMIT_DB:.0f} dB and is cut off there; a field note "
-    f"reports {FIELD_DERATING_DB:.0f} dB less than the formula at five wavelengths."
+_VERTICAL_NOTE: Final = sentence(
+    _(
+        "The vertical formula holds up to about {limit:.0f} dB and is cut off there; a field note "
+        "reports {less:.0f} dB less than the formula at five wavelengths."
+    ),
+    limit=VERTICAL_LIMIT_DB,
+    less=FIELD_DERATING_DB,
 )
-_HORIZONTAL_NOTE: Final = (
-    f"The horizontal formula holds in the far field; between gain antennas from {GAIN_ANTENNA_LEAST_M:.0f} m."
+_HORIZONTAL_NOTE: Final = sentence(
+    _("The horizontal formula holds in the far field; between gain antennas from {least:.0f} m."),
+    least=GAIN_ANTENNA_LEAST_M,
 )
-_SLANT_NOTE: Final = (
+_SLANT_NOTE: Final = _(
     "Between the two directions the isolation is interpolated by the angle of the line of sight."
 )
-_ESTIMATE_NOTE: Final = "An estimate by rule of thumb: mast, feeders and near objects change it. Measure it."
-_MEASURED_NOTE: Final = "Measured isolation as entered; no formula was applied."
+_ESTIMATE_NOTE: Final = _(
+    "An estimate by rule of thumb: mast, feeders and near objects change it. Measure it."
+)
+_MEASURED_NOTE: Final = _("Measured isolation as entered; no formula was applied.")
 
 
 class AntennaIsolation(NamedTuple):

@@ -30,6 +30,7 @@ from spectrum.services.commissioning import as_found
 from spectrum.services.findings import as_finding
 from spectrum.services.link_surroundings import network_of
 from spectrum.services.site_surroundings import crowded_sites, equipment_of, sites_around_draft
+from spectrum.wording import unjudged_of
 
 from .drafting import NEW_LINK, DraftStation, records_of
 
@@ -77,7 +78,7 @@ class Preview:
     @property
     def not_judged(self) -> list[str]:
         """What its findings could not take into account, each sentence once."""
-        return sorted({sentence for finding in self.findings or () for sentence in finding.not_judged})
+        return sorted({sentence for finding in self.findings or () for sentence in unjudged_of(finding)})
 
 
 def preview(

@@ -274,6 +274,9 @@ def _text(node: ast.expr) -> str | None:
         return f"{_text(node.left) or ''}{_text(node.right) or ''}"
     if isinstance(node, ast.IfExp):
         return _text(node.body) or _text(node.orelse)
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("_", "sentence"):
+        pattern = _text(node.args[0])
+        return None if pattern is None else re.sub(r"{[^}]*}", "7", pattern)
     return None
 
 

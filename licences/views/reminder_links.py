@@ -19,7 +19,7 @@ from licences.services import reminders
 from licences.services.reminders.calendar import calendar_of
 from licences.services.reminders.signed import Asked, LinkError, Purpose, calendar_owner, read
 from sites.errors import RegisterError
-from sites.reading import written_day
+from sites.reading import as_read_by, neutral, written_day
 from sites.services.record import Author
 
 from .reminders import about
@@ -42,10 +42,15 @@ class ByMail(View):
 
     def get(self, request: HttpRequest, purpose: str, token: str) -> HttpResponse:
         asked = self.asked(purpose, token)
-        return self.shown(request, purpose, asked, PutOffForm())
+        with as_read_by(asked.person):
+            return self.shown(request, purpose, asked, PutOffForm())
 
     def post(self, request: HttpRequest, purpose: str, token: str) -> HttpResponse:
         asked = self.asked(purpose, token)
+        with as_read_by(asked.person):
+            return self.answered(request, purpose, asked)
+
+    def answered(self, request: HttpRequest, purpose: str, asked: Asked) -> HttpResponse:
         author = Author(name=f"{asked.person} (by a link from a mail)", person=asked.person)
         form, status, done = PutOffForm(request.POST), 422, ""
         try:
@@ -98,7 +103,8 @@ class CalendarFeed(View):
         owner = calendar_owner(token)
         if owner is None:
             raise Http404("There is no calendar at this address, or it was given a new one.")
-        body = calendar_of(owner)
+        with neutral():  # a file means the same whoever fetches it
+            body = calendar_of(owner)
         etag = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
         answer = HttpResponse(body, content_type="text/calendar; charset=utf-8")
         answer["Content-Disposition"] = 'inline; filename="licences.ics"'

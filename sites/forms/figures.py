@@ -59,7 +59,7 @@ def _refuse_what_has_two_meanings(text: str, cleaned: str) -> None:
         )
 
 
-def as_typed(value: float) -> str:
+def as_typed(value: float | Decimal) -> str:
     """A figure as its reader would type it, with all its decimals."""
     return f"{value}".replace(".", decimal_sign())
 
@@ -95,7 +95,7 @@ class AmountField(forms.DecimalField):
     def prepare_value(self, value: Any) -> Any:
         return as_typed(value) if isinstance(value, Decimal) else value
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         if value in self.empty_values or not str(value).strip():
             return None
         if isinstance(value, Decimal):

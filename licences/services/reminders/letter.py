@@ -16,7 +16,8 @@ from django.utils.translation import gettext_lazy as _
 
 from licences.life import Topic
 from licences.models import Reminder
-from sites.reading import written_day
+from sites.models import Person
+from sites.reading import as_read_by, written_day
 
 from .recipients import clock_of
 from .signed import VALID_DAYS, address
@@ -24,12 +25,17 @@ from .wording import Line, line_of
 
 
 def letter(reminders: Sequence[Reminder], now: dt.datetime) -> EmailMultiAlternatives:
-    """The mail to the recipient of these reminders, who is the same for all.
+    """The mail to the recipient of these reminders, who is the same for all, written as they read.
 
     Its Message-ID is made of the reminders: the same ones give the same mail, so
     one that is repeated after a crash is recognised as such.
     """
     person = reminders[0].recipient
+    with as_read_by(person):
+        return _written(reminders, person, now)
+
+
+def _written(reminders: Sequence[Reminder], person: Person, now: dt.datetime) -> EmailMultiAlternatives:
     today = clock_of(person, now).date()
     lines = sorted((line_of(each, today) for each in reminders), key=lambda line: (line.by, line.licence))
     title = subject(lines)

@@ -13,6 +13,7 @@ from licences.life.days import lapses_on, renewal_of
 from licences.models import Licence, Reminder
 from licences.selectors import terms_of
 from sites.reading import written_day
+from sites.templatetags.figures import fixed
 
 from .signed import Purpose, address, link
 
@@ -118,7 +119,7 @@ def _notice(_licence: Licence, by: dt.date, today: dt.date) -> str:
 
 
 def _fee(licence: Licence, by: dt.date, today: dt.date) -> str:
-    amount = f"{licence.yearly_fee} {licence.fee_currency}".rstrip() if licence.yearly_fee else ""
+    amount = f"{fixed(licence.yearly_fee, 2)} {licence.fee_currency}".rstrip() if licence.yearly_fee else ""
     if today > by and amount:
         what = gettext("The fee of {amount} was due on {by} and no payment is entered.")
     elif today > by:

@@ -20,6 +20,7 @@ from django.utils.translation import gettext
 from sites.errors import RegisterError
 from sites.on_day import PARAMETER as DAY
 from sites.on_day import day_shown, read_day
+from sites.reading import current_reader
 from sites.selectors import regions
 from sites.terrain.lru import LeastRecentlyUsed
 from sites.terrain.relief import LEAST_ZOOM, MOST_ZOOM
@@ -221,9 +222,9 @@ def answered(request: HttpRequest, etag: str, view: View | None = None) -> bytes
 
 
 def tag_of(request: HttpRequest, day: dt.date | None) -> str:
-    """An entity tag that changes with the register, the findings and what was asked for; of a day without findings."""
+    """An entity tag that changes with the register, the findings, who reads and what was asked for; of a day without findings."""
     query = sorted((name, values) for name, values in request.GET.lists() if name not in NOT_FILTERS)
-    state = f"{FORM}|{revision_now().name}|{day or findings_state()}|{query}"
+    state = f"{FORM}|{current_reader()}|{revision_now().name}|{day or findings_state()}|{query}"
     return f'"{hashlib.sha256(state.encode()).hexdigest()[:32]}"'
 
 

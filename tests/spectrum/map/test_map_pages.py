@@ -167,6 +167,16 @@ def test_a_browser_keeps_the_picture_until_the_register_changes(
     assert 47.05 in json.loads(renewed.content)["sites"]["latitude"]
 
 
+def test_what_is_kept_for_one_reader_is_not_sent_to_another(client: Client, network: dict[str, Link]) -> None:
+    first = client.get("/map/data/")
+    other = Client()
+    person = person_of_role("viewer")
+    person.formats = "de"
+    person.save()
+    other.force_login(person)
+    assert other.get("/map/data/")["ETag"] != first["ETag"]
+
+
 def test_what_is_kept_follows_every_kind_of_change(
     client: Client, network: dict[str, Link], files: Path
 ) -> None:

@@ -1,4 +1,4 @@
-"""The real servers and the browser of the tests: found running, started here, or named as missing."""
+"""The real servers, the browser and gettext for the tests: found running, started here, or named as missing."""
 
 from __future__ import annotations
 
@@ -45,6 +45,7 @@ class Servers:
     database_url: str = ""
     redis_url: str = ""
     chromium: str = ""
+    msgfmt: str = ""
     missing: list[str] = field(default_factory=list)
 
     def settings(self) -> dict[str, str]:
@@ -55,13 +56,14 @@ class Servers:
 
 @contextmanager
 def for_tests() -> Iterator[Servers]:
-    """Find or start PostgreSQL, Redis and Chromium; what was started here ends with the context."""
+    """Find or start PostgreSQL, Redis, Chromium and GNU gettext; what was started here ends with the context."""
     servers = Servers()
     with ExitStack() as started:
         for name, attribute, prepare in (
             ("PostgreSQL", "database_url", postgresql),
             ("Redis", "redis_url", redis),
             ("Chromium", "chromium", chromium),
+            ("GNU gettext", "msgfmt", gettext),
         ):
             try:
                 setattr(servers, attribute, prepare(started))
@@ -78,6 +80,13 @@ def chromium(_started: ExitStack) -> str:
     if ctypes.util.find_library("atomic") is None:
         apt.install("libatomic1")
     return find_chromium()
+
+
+def gettext(_started: ExitStack) -> str:
+    """The path of the program that compiles catalogues of texts; installs Debian's gettext."""
+    if not shutil.which("msgfmt"):
+        apt.install("gettext")
+    return shutil.which("msgfmt") or ""
 
 
 def find_chromium() -> str:

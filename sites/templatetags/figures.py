@@ -145,7 +145,9 @@ def moment(value: dt.datetime | None, exactness: str = "") -> str:
 
 @register.filter
 def as_written(value: Any) -> Any:
-    """A value of a list: days and moments as the reader writes them, anything else as it is."""
+    """A value of a list: days and moments as the reader writes them, a dash for none, anything else as it is."""
+    if value is None:
+        return NOT_KNOWN
     if isinstance(value, dt.datetime):
         return written_moment(value)
     return written_day(value) if isinstance(value, dt.date) else value

@@ -92,7 +92,7 @@ def test_a_time_is_that_of_the_reader_s_zone_and_says_how_far_from_utc_it_is() -
 def test_what_is_not_known_stays_so() -> None:
     with as_read_by(in_vienna()):
         assert (fixed(None, 1), power(None), power_both(None), power_figure(None)) == ("–",) * 4
-        assert (day(None), moment(None), as_written("C-12.5")) == ("", "", "C-12.5")
+        assert (day(None), moment(None), as_written(None), as_written("C-12.5")) == ("", "", "–", "C-12.5")
 
 
 @pytest.mark.parametrize(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from sites.models import Site
+from sites.on_day import read_day
 from sites.positions import PositionError, parse_position
 from sites.selectors import regions
 from spectrum.models import ChannelPlan
@@ -16,7 +19,20 @@ from spectrum.selectors import all_channel_plans
 from spectrum.services.occupancy import Places
 
 USUAL_KM = 25
+OF_TODAY = "today"  # by what is entered today, its dates applied to the day
 FIGURE = {"inputmode": "decimal", "class": "figure", "size": 8}
+
+
+class DayField(forms.DateField):
+    """A day as every other page reads it."""
+
+    def to_python(self, value: Any) -> dt.date | None:
+        if value in self.empty_values or isinstance(value, dt.date):
+            return value or None
+        try:
+            return read_day(str(value))
+        except ValueError as error:
+            raise forms.ValidationError(str(error)) from None
 
 
 class OccupancyForm(forms.Form):
@@ -47,11 +63,13 @@ class OccupancyForm(forms.Form):
     within = forms.FloatField(
         label="within (km)", required=False, min_value=0.1, max_value=500, widget=forms.NumberInput(FIGURE)
     )
-    day = forms.DateField(
-        label="as of",
+    day = DayField(
+        label="as of", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    entries = forms.ChoiceField(
+        label=_("by the entries"),
         required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Give the day as year-month-day, for example 2026-11-25."},
+        choices=[("", _("of that day")), (OF_TODAY, _("of today"))],
     )
     state = forms.ChoiceField(
         label="only", required=False, choices=[("", "all"), *((s.value, s.words) for s in State)]

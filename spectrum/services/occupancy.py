@@ -66,7 +66,9 @@ class Occupancy:
 
 
 def occupancy(bands: Sequence[Band], places: Places, day: dt.date, raster: Raster | None = None) -> Occupancy:
-    """Who holds and who uses the bands at the places on a day, by the register's dates as they stand today.
+    """Who holds and who uses the bands at the places on a day, by the dates of the register as it is being shown.
+
+    Inside ``register_on(day)`` that is as it stood or will stand on the day, otherwise as it stands now.
 
     Raises TooManyError with a sentence that says what to narrow.
     """

@@ -9,13 +9,15 @@ from typing import Any
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.functional import cached_property
+from django.utils.translation import gettext_lazy as _
 
+from sites.on_day import read_day
 from sites.tables import Geometry, place
 from sites.templatetags.figures import fixed, mhz
 from sites.views.addresses import page_of_id
 from sites.views.computed import ComputedRows
 from sites.views.listing import Column, ListPage, also
-from spectrum.forms.occupancy import OccupancyForm
+from spectrum.forms.occupancy import OF_TODAY, OccupancyForm
 from spectrum.occupancy import Holding, State
 from spectrum.pictures.occupancy import MOST_STRIPS, Picture, picture
 from spectrum.services.occupancy import Occupancy, TooManyError, occupancy
@@ -174,6 +176,18 @@ class OccupancyPage(ListPage):
     )
     located = True
     picture_template = "_occupancy.html"
+    undated_because = _("Channel occupancy has a field of its own for the day; ask for day instead of as_of.")
+
+    def day_typed(self, request: HttpRequest) -> str:
+        """The day of the question; empty where it is today's, asked by the entries of today, or none that can be read."""
+        typed = str(request.GET.get("day", ""))
+        if request.GET.get("entries") == OF_TODAY or typed == str(timezone.localdate()):
+            return ""
+        try:
+            read_day(typed)
+        except ValueError:
+            return ""  # the form says what it expected
+        return typed
 
     def rows(self) -> Any:
         return None  # the question itself says what is read
@@ -195,5 +209,5 @@ class OccupancyPage(ListPage):
             "asked": self.asked,
             "picture": self.asked.picture,
             "most_strips": MOST_STRIPS,
-            "other_day": found is not None and found.day != timezone.localdate(),
+            "of_today": self.day is None and found is not None and found.day != timezone.localdate(),
         }

@@ -161,7 +161,7 @@ def shown(client: Client, register: Register) -> Client:
     return client
 
 
-DEEP = {"plan": "P-25", "region": "North", "day": "2026-06-01"}
+DEEP = {"plan": "P-25", "region": "North", "day": "2026-06-01", "entries": "today"}
 
 
 def test_the_answer_counts_and_names_the_fee_once_for_each_licence(shown: Client) -> None:
@@ -187,7 +187,13 @@ def test_the_table_is_exported_as_it_is_filtered(shown: Client) -> None:
         ({"plan": "none"}, "There is no such channel plan"),
         ({"from_mhz": "410"}, "give both ends of a band"),
         ({"from_mhz": "420", "to_mhz": "410"}, "has to end above 420 MHz"),
-        ({"plan": "P-25", "day": "yesterday"}, "Give the day as year-month-day"),
+        (
+            {"plan": "P-25", "day": "yesterday"},
+            "“yesterday” was given as a day; year, month and day were expected",
+        ),
+        ({"plan": "P-25", "day": "2026-6-1"}, "“2026-6-1” was given as a day"),
+        ({"plan": "P-25", "day": "1800-01-01"}, "one from 1900-01-01 to 2200-12-31 was expected"),
+        ({"plan": "P-25", "entries": "all"}, "all is not one of the available choices"),
         ({"plan": "P-25", "near": "nowhere"}, "neither the code of a site nor a position"),
         ({"plan": "P-25", "region": "North", "near": "S1"}, "not both"),
         ({"plan": "P-25", "region": "West"}, "West"),
@@ -207,7 +213,8 @@ def test_a_question_that_cannot_be_read_is_said_and_nothing_is_exported(
 def test_sites_near_a_place_are_asked_for_by_code_or_position(shown: Client) -> None:
     for near in ("s1", "47.0, 14.0"):
         page = shown.get(
-            reverse("occupancy"), {"plan": "P-25", "day": "2026-06-01", "near": near, "within": "5"}
+            reverse("occupancy"),
+            {"plan": "P-25", "day": "2026-06-01", "entries": "today", "near": near, "within": "5"},
         )
         assert f"within 5 km of {near}" in page.content.decode()
         assert "L-1/A" in page.content.decode()

@@ -14,6 +14,7 @@ from django.utils.text import slugify
 from licences.applying import State
 from licences.models import Application, Authority, Holder
 from sites.forms.base import RegisterForm
+from sites.reading import neutral, neutral_figures
 from sites.selectors import all_changes
 from sites.services.record import Author
 from sites.tables import delimited, workbook
@@ -137,7 +138,8 @@ class ApplicationRemove(RemovePage):
 
 def sheet_of(pk: int) -> DataSheet:
     application = get_object_or_404(applications.all_applications(), pk=pk)
-    return data_sheet(application, timezone.localdate())
+    with neutral_figures():  # on the page as it is filed
+        return data_sheet(application, timezone.localdate())
 
 
 class ApplicationPage(ObjectPage):
@@ -189,10 +191,12 @@ class _Printed(Page):
         raise TypeError(f"{type(self).__name__} does not say what it prints")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
-        sheet = sheet_of(pk)
+        with neutral():  # what an authority gets means the same whoever printed it
+            sheet = sheet_of(pk)
+            content = self.content(sheet)
         name = f"{slugify(sheet.application.number) or sheet.application.pk}-technical-data.{self.ending}"
         return HttpResponse(
-            self.content(sheet),
+            content,
             content_type=self.media_type,
             headers={"Content-Disposition": f'{self.shown}; filename="{name}"'},
         )

@@ -13,6 +13,7 @@ from django.utils.text import slugify
 
 from sites.forms.base import RegisterForm
 from sites.models import Registered
+from sites.reading import neutral
 from sites.services.record import Author
 from sites.views.access import Page
 from sites.views.editing import ChangePage, EditPage, RemovePage
@@ -100,10 +101,12 @@ class CommissioningPdf(Page):
     act = "printing a commissioning sheet"
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
-        sheet = sheet_of(pk)
+        with neutral():  # a sheet means the same whoever printed it
+            sheet = sheet_of(pk)
+            printed = sheet_pdf(sheet)
         name = f"{slugify(sheet.link.code) or sheet.link.pk}-commissioning.pdf"
         return HttpResponse(
-            sheet_pdf(sheet),
+            printed,
             content_type="application/pdf",
             headers={"Content-Disposition": f'inline; filename="{name}"'},
         )

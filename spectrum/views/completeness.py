@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
 
+from sites.reading import neutral
 from sites.tables import delimited, workbook
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -28,6 +29,12 @@ class Completeness(Page):
     act = "reading what the register lacks"
 
     def get(self, request: HttpRequest) -> HttpResponse | StreamingHttpResponse | FileResponse:
+        if request.GET.get("format", "") in ("csv", "xlsx"):
+            with neutral():  # a file means the same whoever asked for it
+                return self.answered(request)
+        return self.answered(request)
+
+    def answered(self, request: HttpRequest) -> HttpResponse | StreamingHttpResponse | FileResponse:
         day = timezone.localdate()
         parts = report(day)
         asked, problem, status = request.GET.get("part", ""), "", 200

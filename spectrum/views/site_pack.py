@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from sites.models import Site
+from sites.reading import neutral
 from sites.views.access import Page
 from spectrum.site_pack import Pack, site_pack
 from spectrum.site_pack.pack import CAUTIONS
@@ -31,10 +32,12 @@ class SitePackPdf(SitePackPage):
     act = "printing the licence pack of a site"
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
-        pack = self.pack(request, pk)
-        name = f"{slugify(pack.site.code) or pack.site.pk}-licence-pack-{pack.made_on}.pdf"
+        with neutral():  # a sheet means the same whoever printed it
+            pack = self.pack(request, pk)
+            name = f"{slugify(pack.site.code) or pack.site.pk}-licence-pack-{pack.made_on}.pdf"
+            printed = pack_pdf(pack)
         return HttpResponse(
-            pack_pdf(pack),
+            printed,
             content_type="application/pdf",
             headers={"Content-Disposition": f'inline; filename="{name}"'},
         )

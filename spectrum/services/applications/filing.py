@@ -9,6 +9,7 @@ from django.db import transaction
 from licences.applying import Act
 from licences.models import Application
 from sites.errors import RegisterError
+from sites.reading import neutral
 from sites.services import record
 from sites.services.record import Author
 from spectrum.filing.notation import general_values
@@ -35,7 +36,7 @@ def file(
     that must be fixed and that nobody accepted, ``despite`` says why it was filed nevertheless. Raises DecidedError,
     RegisterError, StaleWriteError; nothing is written then.
     """
-    with transaction.atomic():
+    with transaction.atomic(), neutral():  # what is filed means the same whoever filed it
         stored = held(application, expected_version=expected_version)
         state = step(stored, Act.FILE)
         if filed_on > today:

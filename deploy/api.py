@@ -27,6 +27,7 @@ import licences.api
 import sites.api
 import spectrum.api
 from deploy.problems import KINDS, MEDIA_TYPE
+from licences.api.reminders import ReminderCalendarView, ReminderSettingsView
 from sites.api.fields import TextField
 from sites.api.parsing import BodyParser
 from spectrum.api import NetworkCheckView
@@ -170,6 +171,8 @@ urlpatterns = [
     path("links/<int:pk>/take-pair/", TakePairView.as_view(), name="take-pair"),
     path("links/<int:pk>/extend-pair/", ExtendPairView.as_view(), name="extend-pair"),
     path("links/<int:pk>/release-pair/", ReleasePairView.as_view(), name="release-pair"),
+    path("reminder-settings/", ReminderSettingsView.as_view(), name="reminder-settings"),
+    path("reminder-settings/calendar/", ReminderCalendarView.as_view(), name="reminder-calendar"),
     path("schema/", Description.as_view(), name="schema"),
     path("docs/", DescriptionPage.as_view(), name="docs"),
     path("problems/<slug:name>/", ProblemView.as_view(), name="problem"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext
@@ -89,6 +89,16 @@ def _holds(area: Any, site: Site) -> bool:
 def channels_of(licence: Licence) -> QuerySet[LicensedChannel]:
     """The channels of one licence, by label."""
     return all_licensed_channels().filter(licence=licence)
+
+
+_NOT_OVER = (Reminder.State.WAITING, Reminder.State.SENDING, Reminder.State.SENT)
+#: How a reminder stands for people, whatever its state in the mail.
+REMINDER_STANDS: Final = {
+    "open": Q(state__in=_NOT_OVER, acknowledged_at=None),
+    "acknowledged": Q(acknowledged_at__isnull=False),
+    "put_off": Q(state=Reminder.State.SNOOZED),
+    "over": Q(state=Reminder.State.OVERTAKEN, acknowledged_at=None),
+}
 
 
 def all_reminders() -> QuerySet[Reminder]:

@@ -1,11 +1,11 @@
 """The API of what is allowed, and until when."""
 
+from .reminders import ReminderViewSet
 from .views import (
     AuthorityViewSet,
     HolderViewSet,
     LicenceViewSet,
     LicensedChannelViewSet,
-    ReminderViewSet,
     RenewalPolicyViewSet,
 )
 

@@ -1,11 +1,11 @@
-"""How authorities, holders, licences, licensed channels and reminders are read and written through the API."""
+"""How authorities, holders, licences and licensed channels are read and written through the API."""
 
 from __future__ import annotations
 
 from rest_framework import serializers
 
 from licences.applying import FIELDS
-from licences.models import Authority, Holder, Licence, LicensedChannel, Reminder, RenewalPolicy
+from licences.models import Authority, Holder, Licence, LicensedChannel, RenewalPolicy
 from licences.models.authorities import STEP_FIELDS
 from sites.api.fields import (
     KilohertzField,
@@ -15,7 +15,7 @@ from sites.api.fields import (
     TextField,
     WholeNumberField,
 )
-from sites.api.serializers import STAMPS, PlainSerializer, RegisterSerializer
+from sites.api.serializers import STAMPS, RegisterSerializer
 from sites.models import Person
 
 
@@ -194,35 +194,3 @@ class LicensedChannelSerializer(RegisterSerializer[LicensedChannel]):
             "ended_how",
             *STAMPS,
         )
-
-
-class ReminderSerializer(PlainSerializer[Reminder]):
-    """One reminder of one licence to one person."""
-
-    licence_label = serializers.CharField(source="licence", read_only=True)
-    recipient_name = serializers.CharField(source="recipient", read_only=True)
-
-    class Meta:
-        model = Reminder
-        fields = (
-            "id",
-            "licence",
-            "licence_label",
-            "recipient",
-            "recipient_name",
-            "step",
-            "days_before",
-            "about_on",
-            "act_by",
-            "due_on",
-            "escalated",
-            "state",
-            "sent_at",
-            "attempts",
-            "last_error",
-            "acknowledged_at",
-            "acknowledged_by",
-            "snoozed_until",
-            "snooze_reason",
-        )
-        read_only_fields = fields

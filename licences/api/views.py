@@ -1,4 +1,4 @@
-"""The API of authorities, renewal policies, holders, licences, licensed channels and reminders."""
+"""The API of authorities, renewal policies, holders, licences and licensed channels."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from rest_framework.response import Response
 
 from licences import selectors
 from licences.life import allowed_steps
-from licences.models import Licence, LicensedChannel, Reminder
+from licences.models import Licence, LicensedChannel
 from licences.services.life import end_channel_alone, take_step
 from sites.api.listing import Contains, IdFilter, MegahertzFilter, YesNoFilter
 from sites.api.serializers import version_seen
-from sites.api.views import ListViewSet, RegisterViewSet
+from sites.api.views import RegisterViewSet
 from sites.services.record import Author
 
 from .serializers import (
@@ -29,7 +29,6 @@ from .serializers import (
     HolderSerializer,
     LicenceSerializer,
     LicensedChannelSerializer,
-    ReminderSerializer,
     RenewalPolicySerializer,
 )
 from .steps import EndStepSerializer, LicenceEventSerializer, LicenceLifeSerializer, StepSerializer
@@ -191,22 +190,3 @@ class LicensedChannelViewSet(RegisterViewSet):
             expected_version=version_seen(request, asked.validated_data.get("version")),
         )
         return Response(LicenceEventSerializer(event).data, status=status.HTTP_201_CREATED)
-
-
-class ReminderFilter(filters.FilterSet):
-    licence = IdFilter()
-    recipient = IdFilter()
-    state = filters.ChoiceFilter(choices=Reminder.State.choices)
-    step = filters.ChoiceFilter(choices=Reminder.Step.choices)
-    due_from = filters.DateFilter("due_on", lookup_expr="gte")
-    due_until = filters.DateFilter("due_on", lookup_expr="lte")
-
-
-class ReminderViewSet(ListViewSet):
-    """Reminders sent and to be sent."""
-
-    queryset = selectors.all_reminders()
-    serializer_class = ReminderSerializer
-    filterset_class = ReminderFilter
-    search_fields = ("licence__number", "recipient__username", "last_error")
-    orderings = {name: name for name in ("due_on", "sent_at", "state")}

@@ -7,8 +7,7 @@ from typing import Any, cast
 import django_filters as filters
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -20,14 +19,13 @@ from licences.forms.reminders import PutOffForm, ReminderSettingsForm
 from licences.models import Reminder
 from licences.services import reminders
 from licences.services.reminders.calendar import renew_address
+from licences.services.reminders.keeping import keep
 from licences.services.reminders.recipients import clock_of, settings_of
 from licences.services.reminders.signed import calendar_address
 from licences.services.reminders.wording import said
 from sites.errors import RegisterError
 from sites.models import Person
 from sites.reading import written_day, written_moment
-from sites.services import record
-from sites.services.people import change_reading
 from sites.services.record import Author
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -35,12 +33,6 @@ from sites.views.listing import Column, ListPage
 from sites.views.places import search_filter
 
 State = Reminder.State
-SHOWN = {
-    "open": Q(state__in=(State.WAITING, State.SENDING, State.SENT), acknowledged_at=None),
-    "acknowledged": Q(acknowledged_at__isnull=False),
-    "put_off": Q(state=State.SNOOZED),
-    "over": Q(state=State.OVERTAKEN, acknowledged_at=None),
-}
 
 
 class ReminderFilter(filters.FilterSet):
@@ -66,7 +58,7 @@ class ReminderFilter(filters.FilterSet):
         fields: list[str] = []
 
     def standing(self, rows: QuerySet[Reminder], _name: str, value: str) -> QuerySet[Reminder]:
-        return rows.filter(SHOWN[value])
+        return rows.filter(selectors.REMINDER_STANDS[value])
 
     def only_mine(self, rows: QuerySet[Reminder], _name: str, _value: str) -> QuerySet[Reminder]:
         return rows.filter(recipient=self.request.user)
@@ -199,7 +191,7 @@ class MySettings(Page):
         status = 422
         if form.is_valid():
             try:
-                self.save(form, cast(Person, request.user))
+                keep(form.instance, form.cleaned_data["time_zone"], expected_version=form.expected_version)
             except ValidationError as error:
                 form.take_error(error)
             except RegisterError as error:
@@ -212,15 +204,6 @@ class MySettings(Page):
 
     def form(self, request: HttpRequest, data: Any = None) -> ReminderSettingsForm:
         return ReminderSettingsForm(data, instance=settings_of(cast(Person, request.user)))
-
-    def save(self, form: ReminderSettingsForm, person: Person) -> None:
-        by, mine = Author.of(person), form.instance
-        with transaction.atomic():
-            change_reading(person, {"time_zone": form.cleaned_data["time_zone"]}, by=by)
-            if mine.pk is None:
-                record.create(mine, by=by)
-            else:
-                record.change(mine, by=by, expected_version=form.expected_version)
 
     def shown(self, request: HttpRequest, form: ReminderSettingsForm, status: int = 200) -> HttpResponse:
         person = cast(Person, request.user)

@@ -272,15 +272,22 @@ def test_what_hides_inside_a_value_is_found(name: str, sent: dict[str, Any], reg
     problem(answer, 400, "values")
 
 
-ACTIONS = ["links/{link}/check/", "network-check/", "findings/{finding}/accept/", "token/"]
+ACTIONS = [
+    "links/{link}/check/", "network-check/", "findings/{finding}/accept/", "token/", "reminders/{reminder}/put-off/",
+    "reminders/{reminder}/acknowledge/",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("address", ACTIONS)
 @pytest.mark.parametrize("value", (NEVER | SOMETIMES).values(), ids=(NEVER | SOMETIMES).keys())
 def test_an_action_with_a_wrong_body(address: str, value: Any, register: SmallRegister) -> None:
     client = client_of("administrator")
-    address = "/api/v1/" + address.format(link=register.link.pk, finding=register.finding.pk)
-    field = {"check": "as_of", "accept": "reason", "token": "password"}.get(address.split("/")[-2], "as_of")
+    address = "/api/v1/" + address.format(
+        link=register.link.pk, finding=register.finding.pk, reminder=register.reminder.pk
+    )
+    field = {"check": "as_of", "accept": "reason", "token": "password", "put-off": "reason"}.get(
+        address.split("/")[-2], "as_of"
+    )
     for body in (value, {field: value}, {field: value, "username": value}):
         with transaction.atomic():
             answer = send(client, "POST", address, body)

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
 from spectrum.models import Check, Finding, Link
 from spectrum.wording import headline_of
 
 _QUESTIONS = {
-    Link.Status.PLANNED: "may it be filed?",
-    Link.Status.FILED: "does it still stand clear?",
-    Link.Status.GRANTED: "may it be switched on?",
-    Link.Status.ON_AIR: "is it clear of others and inside its licence?",
-    Link.Status.LAPSED: "what became of it?",
-    Link.Status.RETIRED: "what was it?",
+    Link.Status.PLANNED: _("may it be filed?"),
+    Link.Status.FILED: _("does it still stand clear?"),
+    Link.Status.GRANTED: _("may it be switched on?"),
+    Link.Status.ON_AIR: _("is it clear of others and inside its licence?"),
+    Link.Status.LAPSED: _("what became of it?"),
+    Link.Status.RETIRED: _("what was it?"),
 }
 _NOT_CHECKED = {
-    Link.Status.LAPSED: "Its reservation has lapsed: the pair is free for others. It is not checked any more.",
-    Link.Status.RETIRED: "It is retired. It transmits nothing and is not checked any more.",
+    Link.Status.LAPSED: _(
+        "Its reservation has lapsed: the pair is free for others. It is not checked any more."
+    ),
+    Link.Status.RETIRED: _("It is retired. It transmits nothing and is not checked any more."),
 }
 
 
@@ -33,46 +38,53 @@ class Answer:
 def question(link: Link) -> str:
     """What the page of a link is asked, by its status."""
     if not link.holder.own and link.status in Link.LIVE:
-        return "is it left undisturbed?"
-    return _QUESTIONS[Link.Status(link.status)]
+        return gettext("is it left undisturbed?")
+    return str(_QUESTIONS[Link.Status(link.status)])
 
 
 def answer(link: Link, findings: Sequence[Finding], last_check: Check | None) -> Answer:
     """What the findings that nobody has accepted say to the question."""
     if link.status in _NOT_CHECKED:
-        return Answer("open", _NOT_CHECKED[Link.Status(link.status)])
+        return Answer("open", str(_NOT_CHECKED[Link.Status(link.status)]))
     if last_check is None:
-        return Answer("open", "Not known yet: the link has not been checked.")
+        return Answer("open", gettext("Not known yet: the link has not been checked."))
     still_open = [f for f in findings if f.accepted_at is None]
     must_fix = [f for f in still_open if f.severity == Finding.Severity.MUST_FIX]
     decide = [f for f in still_open if f.severity == Finding.Severity.DECIDE]
     if must_fix:
         return Answer(
-            "no", f"No: {_count(len(must_fix), 'finding')} must be fixed. First: {_sentence(must_fix[0])}"
+            "no",
+            ngettext(
+                "No: {count} finding must be fixed. First: {first}",
+                "No: {count} findings must be fixed. First: {first}",
+                len(must_fix),
+            ).format(count=len(must_fix), first=_sentence(must_fix[0])),
         )
     if decide:
         return Answer(
             "decide",
-            f"Not before {_count(len(decide), 'finding')} {_is(decide)} decided. First: {_sentence(decide[0])}",
+            ngettext(
+                "Not before {count} finding is decided. First: {first}",
+                "Not before {count} findings are decided. First: {first}",
+                len(decide),
+            ).format(count=len(decide), first=_sentence(decide[0])),
         )
-    notes = f" There {_is(still_open)} {_count(len(still_open), 'note')}." if still_open else ""
-    accepted = len(findings) - len(still_open)
-    taken = (
-        f" {_count(accepted, 'finding')} {'was' if accepted == 1 else 'were'} accepted." if accepted else ""
+    return Answer("yes", " ".join(_nothing_against(link, len(still_open), len(findings), last_check)))
+
+
+def _nothing_against(link: Link, notes: int, known: int, last_check: Check) -> Iterator[str]:
+    """That nothing stands against a link, how much was accepted, and whether it was changed since."""
+    yield gettext("Yes, as far as was checked on {day:%Y-%m-%d}: nothing stands against it.").format(
+        day=last_check.started_at
     )
-    changed = " It was changed since; check it again." if link.changed_at > last_check.started_at else ""
-    return Answer(
-        "yes",
-        f"Yes, as far as was checked on {last_check.started_at:%Y-%m-%d}: nothing stands against it.{notes}{taken}{changed}",
-    )
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
-def _is(found: Sequence[Finding]) -> str:
-    return "is" if len(found) == 1 else "are"
+    if notes:
+        yield ngettext("There is {count} note.", "There are {count} notes.", notes).format(count=notes)
+    if accepted := known - notes:
+        yield ngettext("{count} finding was accepted.", "{count} findings were accepted.", accepted).format(
+            count=accepted
+        )
+    if link.changed_at > last_check.started_at:
+        yield gettext("It was changed since; check it again.")
 
 
 def _sentence(finding: Finding) -> str:

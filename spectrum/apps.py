@@ -1,11 +1,12 @@
 """What is on the air and planned, and what the checks say about it."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
 
 
 class SpectrumConfig(AppConfig):
     name = "spectrum"
-    verbose_name = "Links and checks"
+    verbose_name = _("Links and checks")
 
     def ready(self) -> None:
         from licences.models import Application

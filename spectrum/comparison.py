@@ -4,25 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
 from licences.limits import DIPOLE_GAIN_DBI, Allowance, LimitResult
 from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz
 from spectrum.conflicts.licence_checks import compare_station
 from spectrum.conflicts.network import ChannelRecord, StationRecord
 
 _TITLES = {
-    "frequency": "frequency",
-    "channel_width": "channel width",
-    "occupied_bandwidth": "occupied bandwidth",
-    "emission": "emission",
-    "modulation": "modulation",
-    "power": "power",
-    "position": "position",
-    "antenna_height": "antenna height",
-    "azimuth": "azimuth",
-    "polarisation": "polarisation",
+    "frequency": _("frequency"),
+    "channel_width": _("channel width"),
+    "occupied_bandwidth": _("occupied bandwidth"),
+    "emission": _("emission"),
+    "modulation": _("modulation"),
+    "power": _("power"),
+    "position": _("position"),
+    "antenna_height": _("antenna height"),
+    "azimuth": _("azimuth"),
+    "polarisation": _("polarisation"),
 }
-_POWER_KINDS = {"tx_output": "transmitter output", "erp": "e.r.p.", "eirp": "e.i.r.p."}
-_NO_LIMIT = "no limit"
+_POWER_KINDS = {"tx_output": _("transmitter output"), "erp": "e.r.p.", "eirp": "e.i.r.p."}
 _SHOWN_DECIMALS = {"Hz": 0, "m": 0, "dB": 1, "deg": 1}
 
 
@@ -64,7 +66,7 @@ def eirp_dbm(station: StationRecord) -> float | None:
 
 
 def _title(result: LimitResult, allowed: Allowance) -> str:
-    title = _TITLES[result.kind]
+    title = str(_TITLES[result.kind])
     return f"{title} ({_POWER_KINDS[allowed.power_kind]})" if result.kind == "power" else title
 
 
@@ -87,12 +89,12 @@ def _texts(result: LimitResult, station: StationRecord, allowed: Allowance) -> t
         case "occupied_bandwidth":
             limit = allowed.occupied_bandwidth_hz
             # without a limit of its own the emission has to fit into the licensed channel
-            licensed = f"{khz(limit)} kHz" if limit else f"{khz(allowed.channel_width_hz)} kHz (the channel)"
+            licensed = f"{khz(limit)} kHz" if limit else _of_the_channel(allowed)
             return licensed, f"{khz(mode.occupied_bandwidth_hz)} kHz"
         case "emission":
-            return ", ".join(allowed.emission_designators) or "none listed", mode.emission_designator
+            return ", ".join(allowed.emission_designators) or gettext("none listed"), mode.emission_designator
         case "modulation":
-            return ", ".join(allowed.modulations) or _NO_LIMIT, mode.modulation
+            return ", ".join(allowed.modulations) or gettext("no limit"), mode.modulation
         case "power":
             return _power(station, allowed)
         case "position":
@@ -106,11 +108,15 @@ def _texts(result: LimitResult, station: StationRecord, allowed: Allowance) -> t
                 azimuth += f" ± {fixed(allowed.azimuth_tolerance_deg, 1)}°"
             return azimuth, NOT_KNOWN if station.azimuth_deg is None else f"{fixed(station.azimuth_deg, 1)}°"
         case "polarisation":
-            return allowed.polarisation or _NO_LIMIT, station.polarisation
+            return allowed.polarisation or gettext("no limit"), station.polarisation
+
+
+def _of_the_channel(allowed: Allowance) -> str:
+    return gettext("{width} kHz (the channel)").format(width=khz(allowed.channel_width_hz))
 
 
 def _or_no_limit(value: float | None, unit: str) -> str:
-    return _NO_LIMIT if value is None else f"{fixed(value, 1)}{unit}"
+    return gettext("no limit") if value is None else f"{fixed(value, 1)}{unit}"
 
 
 def _power(station: StationRecord, allowed: Allowance) -> tuple[str, str]:
@@ -120,7 +126,11 @@ def _power(station: StationRecord, allowed: Allowance) -> tuple[str, str]:
         "erp": None if radiated is None else radiated - DIPOLE_GAIN_DBI,
         "eirp": radiated,
     }[allowed.power_kind]
-    licensed = "not stated" if allowed.power_limit_dbm is None else f"{fixed(allowed.power_limit_dbm, 1)} dBm"
+    licensed = (
+        gettext("not stated")
+        if allowed.power_limit_dbm is None
+        else f"{fixed(allowed.power_limit_dbm, 1)} dBm"
+    )
     return licensed, NOT_KNOWN if used is None else f"{fixed(used, 1)} dBm"
 
 
@@ -129,10 +139,16 @@ def _position(result: LimitResult, allowed: Allowance) -> tuple[str, str]:
         where = (
             NOT_KNOWN
             if result.margin is None
-            else f"{abs(result.margin):.0f} m {'inside' if result.within else 'outside'}"
+            else (
+                gettext("{distance} m inside") if result.within else gettext("{distance} m outside")
+            ).format(distance=fixed(abs(result.margin), 0))
         )
-        return "inside the area", where
+        return gettext("inside the area"), where
     if allowed.tolerance_m is None:
-        return "no tolerance stated", NOT_KNOWN
-    away = NOT_KNOWN if result.margin is None else f"{allowed.tolerance_m - result.margin:.0f} m away"
-    return f"within {allowed.tolerance_m:.0f} m", away
+        return gettext("no tolerance stated"), NOT_KNOWN
+    away = (
+        NOT_KNOWN
+        if result.margin is None
+        else gettext("{distance} m away").format(distance=fixed(allowed.tolerance_m - result.margin, 0))
+    )
+    return gettext("within {distance} m").format(distance=fixed(allowed.tolerance_m, 0)), away

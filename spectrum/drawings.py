@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from sites.words import gettext
+
 # the margin scale: this many dB on either side of the limit, beyond it the mark becomes an arrow
 MARGIN_REACH_DB = 20.0
 MARGIN_WIDTH, MARGIN_EDGE = 240.0, 10.0
@@ -34,14 +36,32 @@ def margin_mark(
     """
     held, x = _held(margin_db), _at(margin_db)
     side = "over" if margin_db < 0 else "close" if margin_db < close_within_db else "within"
-    words = f"{abs(margin_db):.1f} dB {'over the limit' if margin_db < 0 else 'inside the limit'}"
+    sizes: dict[str, float] = {"margin_db": abs(margin_db)}
     beyond = 0 if held == margin_db else int(math.copysign(1, margin_db))
     spread = None
     if spread_db is not None:
         least, greatest = spread_db
         spread = (_at(least), max(1.0, round(_at(greatest) - _at(least), 1)))
-        words += f", from {least:.1f} to {greatest:.1f} dB with other assumptions"
-    return MarginMark(x, beyond, side, words, spread)
+        sizes |= {"least": least, "greatest": greatest}
+    return MarginMark(x, beyond, side, _pattern(margin_db < 0, spread_db is not None).format(**sizes), spread)
+
+
+def _pattern(over: bool, spread: bool) -> str:
+    if spread:
+        return (
+            gettext(
+                "{margin_db:.1f} dB over the limit, from {least:.1f} to {greatest:.1f} dB with other assumptions"
+            )
+            if over
+            else gettext(
+                "{margin_db:.1f} dB inside the limit, from {least:.1f} to {greatest:.1f} dB with other assumptions"
+            )
+        )
+    return (
+        gettext("{margin_db:.1f} dB over the limit")
+        if over
+        else gettext("{margin_db:.1f} dB inside the limit")
+    )
 
 
 def _held(margin_db: float) -> float:

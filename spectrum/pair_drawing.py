@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from sites.words import gettext
 from spectrum.pair_rows import PairRow
 
 LEFT, RIGHT = 112.0, 712.0
@@ -65,7 +66,10 @@ def pair_pictures(rows: Iterable[PairRow]) -> list[PairPicture]:
     """A picture for each plan and polarisation, in the order of the plans."""
     ordered = sorted(rows, key=lambda r: (r.plan, r.polarisation != "V", r.number))
     return [
-        _picture(f"{plan}, polarisation {polarisation}", list(group))
+        _picture(
+            gettext("{plan}, polarisation {polarisation}").format(plan=plan, polarisation=polarisation),
+            list(group),
+        )
         for (plan, polarisation), group in groupby(ordered, key=lambda r: (r.plan, r.polarisation))
     ]
 
@@ -93,10 +97,10 @@ def _picture(title: str, rows: Sequence[PairRow]) -> PairPicture:
             bars.append(Bars(side, "".join(parts), round(max(step * 0.75, 0.8), 2), dash))
     lanes: list[PairLane] = []
     for name, said in (
-        ("held by", [r.held[0].link if r.held else "" for r in rows]),
-        ("licensed", ["unused" if r.licensed else "" for r in rows]),
-        ("products", [YES if r.intermodulation else "" for r in rows]),
-        ("cannot", [YES if r.verdict == "rejected" and r.worst_db is None else "" for r in rows]),
+        (gettext("held by"), [r.held[0].link if r.held else "" for r in rows]),
+        (gettext("licensed"), [gettext("unused") if r.licensed else "" for r in rows]),
+        (gettext("products"), [YES if r.intermodulation else "" for r in rows]),
+        (gettext("cannot"), [YES if r.verdict == "rejected" and r.worst_db is None else "" for r in rows]),
     ):
         if any(said):
             y = BOTTOM + 10 + LANE * len(lanes)
@@ -104,7 +108,11 @@ def _picture(title: str, rows: Sequence[PairRow]) -> PairPicture:
                 PairLane(name, y, _marks([(x_of(r), text) for r, text in zip(rows, said, strict=True)], step))
             )
     first = min(rows, key=lambda r: r.rank)
-    best = (round(x_of(first), 1), f"channel {first.number}") if first.verdict != "rejected" else None
+    best = (
+        (round(x_of(first), 1), gettext("channel {number}").format(number=first.number))
+        if first.verdict != "rejected"
+        else None
+    )
     shown = sorted({0, len(rows) // 2, len(rows) - 1})
     ticks = [
         (round(x_of(rows[i]), 1), f"{rows[i].go_hz / 1e6:.5f}", f"{rows[i].return_hz / 1e6:.5f}")

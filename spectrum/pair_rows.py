@@ -7,12 +7,40 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from sites.words import gettext, gettext_noop, ngettext
 from spectrum.conflicts.pair_search.at_sites import NONE, OWN
 from spectrum.conflicts.pair_search.margins import COMPLETE_WITHIN_DB, NOBODY, Worst
 from spectrum.conflicts.pair_search.search import CLEAR, DECIDE, REJECTED
 from spectrum.services.pair_search import PairSearch
 
 VERDICTS: Final = {CLEAR: "clear", DECIDE: "decide", REJECTED: "rejected"}
+
+# What speaks against a pair: over the limit, and close to it.
+_DISTURBS_NOISE: Final = (
+    gettext_noop("end {end} would arrive at {other} {by:.1f} dB over the permitted I/N."),
+    gettext_noop("end {end} would arrive at {other} only {by:.1f} dB inside the permitted I/N."),
+)
+_DISTURBS_WANTED: Final = (
+    gettext_noop("end {end} would leave {other} {by:.1f} dB short of the C/I it needs."),
+    gettext_noop("end {end} would leave {other} only {by:.1f} dB above the C/I it needs."),
+)
+_NOISE_DISTURBED: Final = (
+    gettext_noop("{other} would arrive at end {end} {by:.1f} dB over the permitted I/N."),
+    gettext_noop("{other} would arrive at end {end} only {by:.1f} dB inside the permitted I/N."),
+)
+_WANTED_DISTURBED: Final = (
+    gettext_noop("{other} would leave end {end} {by:.1f} dB short of the C/I it needs."),
+    gettext_noop("{other} would leave end {end} only {by:.1f} dB above the C/I it needs."),
+)
+_AGGREGATE: Final = (
+    gettext_noop(
+        "All interferers together, {other} the strongest, would arrive at end {end} {by:.1f} dB over the permitted sum."
+    ),
+    gettext_noop(
+        "All interferers together, {other} the strongest, would arrive at end {end} only {by:.1f} dB inside the "
+        "permitted sum."
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -114,36 +142,31 @@ class _Words:
         if found.equipment[pair]:
             yield found.equipment[pair]
         for held in found.reserved.get(pair, []):
-            until = f"until {held.reserved_until}" if held.reserved_until else "without an end"
-            person = self.search.holders.get(held.id)
-            yield f"{held.code} holds it {until}" + (f" ({person})." if person else ".")
-        for worst, what in (
-            (margins.disturbs_noise, "{end} would arrive at {other} {by} the permitted I/N."),
-            (margins.disturbs_wanted, "{end} would leave {other} {by} the C/I it needs."),
-            (margins.noise_disturbed, "{other} would arrive at {end} {by} the permitted I/N."),
-            (margins.wanted_disturbed, "{other} would leave {end} {by} the C/I it needs."),
-            (margins.aggregate, "All interferers together, {other} the strongest, would arrive at {end} {by} the permitted sum."),
-        ):  # fmt: skip
+            yield _held(held.code, held.reserved_until, self.search.holders.get(held.id))
+        for worst, (over, close) in (
+            (margins.disturbs_noise, _DISTURBS_NOISE),
+            (margins.disturbs_wanted, _DISTURBS_WANTED),
+            (margins.noise_disturbed, _NOISE_DISTURBED),
+            (margins.wanted_disturbed, _WANTED_DISTURBED),
+            (margins.aggregate, _AGGREGATE),
+        ):
             margin = float(worst.margin_db[pair])
             if margin <= self.search.decide_within_db:
                 other, end = self._name(int(worst.other[pair])), self.labels[int(worst.end[pair])]
-                by = f"{-margin:.1f} dB over" if margin < 0 else f"only {margin:.1f} dB inside"
-                if "C/I" in what:
-                    by = f"{-margin:.1f} dB short of" if margin < 0 else f"only {margin:.1f} dB above"
-                sentence = what.format(end=f"end {end}", other=other, by=by)
+                sentence = gettext(over if margin < 0 else close).format(end=end, other=other, by=abs(margin))
                 yield sentence[0].upper() + sentence[1:]
         if found.hits.count[pair]:
             yield self._products(pair)
         for clash in found.clashes[offer]:
             station = found.stations[clash.other]
             sent = (station.tx_frequency_hz or 0) / 1e6
-            yield (
-                f"End {self.labels[clash.end]} would listen in the half of the band in which {station.name} "
-                f"transmits at the same site ({sent:.5f} MHz)."
-            )
+            yield gettext(
+                "End {end} would listen in the half of the band in which {station} transmits at the same site "
+                "({sent_mhz:.5f} MHz)."
+            ).format(end=self.labels[clash.end], station=station.name, sent_mhz=sent)
         if pair in found.reusable:
             names = ", ".join(channel.name for channel in found.reusable[pair])
-            yield f"Own licence, paid for and unused: {names}."
+            yield gettext("Own licence, paid for and unused: {channels}.").format(channels=names)
 
     def _products(self, pair: int) -> str:
         hits = self.found.hits
@@ -151,17 +174,42 @@ class _Words:
         for coefficient, tx in zip(hits.coefficients[pair], hits.tx[pair], strict=True):
             if int(tx) == NONE or not coefficient:
                 continue
-            name = "own" if int(tx) == OWN else self._name(int(tx))
+            name = gettext("own") if int(tx) == OWN else self._name(int(tx))
             size = "" if abs(int(coefficient)) == 1 else f"{abs(int(coefficient))}·"
             terms.append(f"{'+' if coefficient > 0 else '−'} {size}{name}")
-        heard = "its own receiver" if int(hits.rx[pair]) == OWN else self._name(int(hits.rx[pair]))
+        heard = gettext("its own receiver") if int(hits.rx[pair]) == OWN else self._name(int(hits.rx[pair]))
         count = int(hits.count[pair])
-        more = f", and {count - 1} more product{'s' if count > 2 else ''}" if count > 1 else ""
-        sign = " ".join(terms).removeprefix("+ ")
-        return (
-            f"Third-order product {sign} at end {self.labels[int(hits.end[pair])]} falls "
-            f"{abs(int(hits.offset_hz[pair])) / 1e3:g} kHz from the channel's centre of {heard}{more}."
+        sentence = gettext(
+            "Third-order product {product} at end {end} falls {offset_khz:g} kHz from the channel's centre of {heard}."
         )
+        if count > 1:
+            sentence = ngettext(
+                "Third-order product {product} at end {end} falls {offset_khz:g} kHz from the channel's centre of "
+                "{heard}, and {more} more product.",
+                "Third-order product {product} at end {end} falls {offset_khz:g} kHz from the channel's centre of "
+                "{heard}, and {more} more products.",
+                count - 1,
+            )
+        return sentence.format(
+            product=" ".join(terms).removeprefix("+ "),
+            end=self.labels[int(hits.end[pair])],
+            offset_khz=abs(int(hits.offset_hz[pair])) / 1e3,
+            heard=heard,
+            more=count - 1,
+        )
+
+
+def _held(code: str, until: dt.date | None, person: str | None) -> str:
+    """Who holds a pair, and until when."""
+    if until and person:
+        sentence = gettext("{link} holds it until {until} ({person}).")
+    elif until:
+        sentence = gettext("{link} holds it until {until}.")
+    elif person:
+        sentence = gettext("{link} holds it without an end ({person}).")
+    else:
+        sentence = gettext("{link} holds it without an end.")
+    return sentence.format(link=code, until=until, person=person)
 
 
 def _shown(margin_db: float) -> float | None:

@@ -21,6 +21,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
+from sites.lazily import Words
 from spectrum.commissioning.words import Line
 
 FACE, BOLD = "Vera", "VeraBd"
@@ -44,7 +45,6 @@ RULED = [
     ("TOPPADDING", (0, 0), (-1, -1), 1.5),
     ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
 ]
-LACKING = "Letters that this sheet's face lacks are printed without their mark or as ¿; see the page of the"
 
 
 @cache
@@ -72,11 +72,11 @@ class Speller:
         return plain if ord(plain) in self.covered else "¿"
 
 
-def listed(texts: Sequence[str], spell: Speller, *, numbered: bool = False) -> Iterable[Flowable]:
+def listed(texts: Sequence[Words], spell: Speller, *, numbered: bool = False) -> Iterable[Flowable]:
     """Sentences under each other, each with a dash or its number."""
     for number, text in enumerate(texts, start=1):
         style = ParagraphStyle("item", parent=TEXT, leftIndent=5 * mm, bulletIndent=0, spaceAfter=1.5)
-        yield Paragraph(escape(spell(text)), style, bulletText=f"{number}." if numbered else "–")
+        yield Paragraph(escape(spell(str(text))), style, bulletText=f"{number}." if numbered else "–")
 
 
 def line_table(lines: Sequence[Line], spell: Speller) -> Table:

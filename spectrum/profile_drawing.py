@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from sites.words import gettext
 from spectrum.conflicts.path_report import CLEARANCE_WANTED, Profile
 
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 704.0, 34.0, 262.0
@@ -89,7 +90,9 @@ def profile_picture(profile: Profile, first_agl_m: float, last_agl_m: float) -> 
         worst_label=Label(
             round(worst_x, 1),
             round(foot - 10 if foot < tip and foot > TOP + 24 else min(BOTTOM - 8, max(foot, tip) + 20), 1),
-            f"{profile.worst_clearance_m:.1f} m at {profile.worst_at_km:.2f} km".replace("-", "−"),
+            gettext("{clearance_m:.1f} m at {distance_km:.2f} km")
+            .format(clearance_m=profile.worst_clearance_m, distance_km=profile.worst_at_km)
+            .replace("-", "−"),
             "start"
             if worst_x < LEFT + 0.25 * (RIGHT - LEFT)
             else "end"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.utils.translation import gettext
+
 from sites.errors import RegisterError
 from sites.services import jobs
 from sites.services.record import Author
@@ -50,7 +52,7 @@ def import_tables(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
     """Try or apply a file of tables: ``{"file": id, "apply": false}``. One that was applied is gone."""
     kept = ImportFile.objects.filter(pk=payload["file"]).first()
     if kept is None:
-        raise RegisterError("This file was imported already, or is no longer kept. Send it again.")
+        raise RegisterError(gettext("This file was imported already, or is no longer kept. Send it again."))
     by = _author(progress) or Author.system("import")
     outcome = interchange.import_tables(
         bytes(kept.content),

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+from django.utils.translation import gettext, gettext_noop
 
 from sites.templatetags.figures import fixed
 from spectrum.comparison import eirp_dbm
@@ -21,8 +22,8 @@ from spectrum.radio.ranges import RadioRangeError
 from .power import PowerSetting
 from .words import Line
 
-NO_DISTANCE = "no distance"
-NOT_ENTERED = (
+NO_DISTANCE = gettext_noop("no distance")
+NOT_ENTERED = gettext_noop(
     "Not in the register; taken from the gain as the length of a line source: half a wavelength times the gain "
     "across the beam, a quarter along it (textbooks on arrays; from memory, not verified)."
 )
@@ -43,7 +44,7 @@ def size_of(antenna: AntennaRecord, frequency_mhz: float) -> tuple[float, str]:
     """The antenna's size in m, as entered or from its gain, and a sentence where it is not entered."""
     if antenna.diameter_m is not None:
         return antenna.diameter_m, ""
-    return antenna_size_m(antenna.pattern, antenna.gain_dbi, frequency_mhz), NOT_ENTERED
+    return antenna_size_m(antenna.pattern, antenna.gain_dbi, frequency_mhz), gettext(NOT_ENTERED)
 
 
 def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[Line]:
@@ -55,15 +56,19 @@ def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[L
     radiated_dbm = planned if set_dbm is None else planned - station.tx_power_dbm + set_dbm
     frequency = station.tx_frequency_hz / 1e6
     size, note = size_of(station.antenna, frequency)
-    which = "at the planned power" if set_dbm is None else "at the power to set"
+    which = gettext("at the planned power") if set_dbm is None else gettext("at the power to set")
     distances = distance_lines(radiated_dbm, frequency, size)
-    if all(line.value == NO_DISTANCE for line in distances):
+    if all(line.value == gettext(NO_DISTANCE) for line in distances):
         # Of four refusals the first has the greatest distance; it says all that the others could.
-        distances = [replace(distances[0], name="general public and occupational")]
+        distances = [replace(distances[0], name=gettext("general public and occupational"))]
     return [
         Line("e.i.r.p.", f"{fixed(radiated_dbm, 1)} dBm", which),
         *distances,
-        *([Line("antenna size", f"{fixed(size, 1)} m taken", note)] if note else []),
+        *(
+            [Line(gettext("antenna size"), gettext("{size} m taken").format(size=fixed(size, 1)), note)]
+            if note
+            else []
+        ),
     ]
 
 
@@ -71,7 +76,7 @@ def distance_lines(radiated_dbm: float, frequency_mhz: float, size_m: float) -> 
     """Four distances in the main beam: for the general public and occupational, by both documents."""
     return [
         _line(f"{who}, {document}", level, frequency_mhz, occupational, radiated_dbm, size_m)
-        for who, occupational in (("general public", False), ("occupational", True))
+        for who, occupational in ((gettext("general public"), False), (gettext("occupational"), True))
         for document, level in (("ICNIRP 2020", _icnirp), ("47 CFR 1.1310", _cfr))
     ]
 
@@ -96,8 +101,12 @@ def _line(
     try:
         density = level(frequency, occupational)
     except RadioRangeError as error:
-        return Line(name, NO_DISTANCE, str(error))
+        return Line(name, gettext(NO_DISTANCE), str(error))
     found = exposure_distance(10.0 ** (radiated_dbm / 10.0) / 1e3, density, frequency, size)
     if bool(np.any(found.refused)):
-        return Line(name, NO_DISTANCE, str(found.reasons))
-    return Line(name, f"{fixed(float(found.distance_m), 1)} m", f"to {density:.2f} W/m²")
+        return Line(name, gettext(NO_DISTANCE), str(found.reasons))
+    return Line(
+        name,
+        f"{fixed(float(found.distance_m), 1)} m",
+        gettext("to {density} W/m²").format(density=fixed(density, 2)),
+    )

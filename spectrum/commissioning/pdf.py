@@ -6,6 +6,7 @@ import io
 from collections.abc import Iterable, Sequence
 from xml.sax.saxutils import escape
 
+from django.utils.translation import get_language, gettext
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -31,7 +32,6 @@ from spectrum.paper import (
     FIGURE,
     HEAD,
     INK,
-    LACKING,
     MUST,
     PART,
     QUIET,
@@ -65,13 +65,25 @@ def sheet_pdf(sheet: Sheet) -> bytes:
         canvas.setFont(FACE, 7.5)
         canvas.setFillColor(SOFT)
         canvas.drawString(
-            EDGE, A4[1] - 10 * mm, f"{spell(sheet.heading)}: commissioning sheet of {sheet.made_on}"
+            EDGE,
+            A4[1] - 10 * mm,
+            spell(
+                gettext("{heading}: commissioning sheet of {made_on}").format(
+                    heading=spell(sheet.heading), made_on=sheet.made_on
+                )
+            ),
         )
-        canvas.drawRightString(A4[0] - EDGE, A4[1] - 10 * mm, f"page {document.page}")
+        canvas.drawRightString(
+            A4[0] - EDGE, A4[1] - 10 * mm, spell(gettext("page {page}").format(page=document.page))
+        )
         canvas.drawString(
             EDGE,
             9 * mm,
-            "Licence first. A predicted clear channel is not a permission to transmit. Local codes decide.",
+            spell(
+                gettext(
+                    "Licence first. A predicted clear channel is not a permission to transmit. Local codes decide."
+                )
+            ),
         )
         if warning:
             _draw_warning(canvas, warning)
@@ -79,7 +91,11 @@ def sheet_pdf(sheet: Sheet) -> bytes:
 
     top = HEAD + (_WARNING if warning else 4 * mm)
     document = BaseDocTemplate(
-        file, pagesize=A4, title=f"{sheet.heading}: commissioning sheet", author="Link register", lang="en"
+        file,
+        pagesize=A4,
+        title=gettext("{heading}: commissioning sheet").format(heading=sheet.heading),
+        author="Link register",
+        lang=get_language() or "en",
     )
     area = Frame(EDGE, 14 * mm, WIDTH, A4[1] - 14 * mm - top, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate(frames=[area], onPage=frame_of)])
@@ -106,25 +122,37 @@ def _draw_warning(canvas: Canvas, warning: str) -> None:
 def _flow(sheet: Sheet, spell: Speller) -> Iterable[Flowable]:
     yield Paragraph(escape(spell(sheet.heading)), TITLE)
     yield Paragraph(
-        f"What each end is set to. As the register stands on {sheet.made_on}. "
-        f"Status of the link: {sheet.link.get_status_display()}.",
+        escape(
+            spell(
+                gettext(
+                    "What each end is set to. As the register stands on {made_on}. Status of the link: {status}."
+                ).format(made_on=sheet.made_on, status=sheet.link.get_status_display())
+            )
+        ),
         TEXT,
     )
     if sheet.reasons:
-        yield Paragraph("Why it is not to be switched on", SMALL)
+        yield Paragraph(escape(spell(gettext("Why it is not to be switched on"))), SMALL)
         yield from listed(sheet.reasons, spell)
     if sheet.open_findings:
-        yield Paragraph("Findings that must be fixed and are not accepted", SMALL)
+        yield Paragraph(escape(spell(gettext("Findings that must be fixed and are not accepted"))), SMALL)
         yield from listed(sheet.open_findings, spell)
-    yield Paragraph("Before anybody transmits or climbs", PART)
+    yield Paragraph(escape(spell(gettext("Before anybody transmits or climbs"))), PART)
     yield from listed(CAUTIONS, spell)
-    yield Paragraph("On the bench first", PART)
+    yield Paragraph(escape(spell(gettext("On the bench first"))), PART)
     yield from listed(BENCH, spell, numbered=True)
     for end in sheet.ends:
         yield from _end(end, spell)
-    yield Paragraph("To be recorded", PART)
+    yield Paragraph(escape(spell(gettext("To be recorded"))), PART)
     yield Paragraph(
-        "As found, before anything is changed; then as left. Enter it on the page of the link.", TEXT
+        escape(
+            spell(
+                gettext(
+                    "As found, before anything is changed; then as left. Enter it on the page of the link."
+                )
+            )
+        ),
+        TEXT,
     )
     yield Spacer(0, 2 * mm)
     for number in range(0, len(sheet.ends), 2):
@@ -132,36 +160,45 @@ def _flow(sheet: Sheet, spell: Speller) -> Iterable[Flowable]:
         yield Spacer(0, 3 * mm)
     if spell.lacking:
         yield Paragraph(
-            f"{LACKING} link.",
+            escape(
+                spell(
+                    gettext(
+                        "Letters that this sheet's face lacks are printed without their mark or as ¿; see the page of the link."
+                    )
+                )
+            ),
             QUIET,
         )
 
 
 def _end(end: End, spell: Speller) -> Iterable[Flowable]:
     big = ParagraphStyle("big", parent=TEXT, fontName=BOLD, fontSize=13, leading=16)
-    titles = ("transmits (MHz)", "receives (MHz)", "output power to set")
+    titles = (gettext("transmits (MHz)"), gettext("receives (MHz)"), gettext("output power to set"))
     values = (end.sends, end.hears, spell(end.power_text))
     head = Table(
-        [[Paragraph(title, QUIET) for title in titles], [Paragraph(escape(value), big) for value in values]],
+        [
+            [Paragraph(escape(spell(title)), QUIET) for title in titles],
+            [Paragraph(escape(value), big) for value in values],
+        ],
         colWidths=[WIDTH / 3] * 3,
         style=TableStyle([("BOX", (0, 0), (-1, -1), 0.8, INK), ("LINEBEFORE", (1, 0), (-1, -1), 0.3, SOFT)]),
     )
     settings = line_table(end.settings, spell)
     yield KeepTogether([Paragraph(escape(spell(end.heading)), PART), head, Spacer(0, 2 * mm), settings])
     if end.power is not None:
-        parts: list[Flowable] = [Paragraph("Output power: the arithmetic", SMALL)]
+        parts: list[Flowable] = [Paragraph(escape(spell(gettext("Output power: the arithmetic"))), SMALL)]
         parts.append(Paragraph(escape(spell(end.power.sentence)), TEXT))
         if end.power.rows:
             parts.append(_rows(end.power.rows, spell))
         yield KeepTogether(parts)
     for title, lines in (
-        ("Duplexer or spacing", end.isolation),
-        ("Predicted, to be held against what is measured", end.expected),
-        ("Recorded last", _recorded(end)),
-        ("Exposure distances in the main beam, guidance only", end.exposure),
+        (gettext("Duplexer or spacing"), end.isolation),
+        (gettext("Predicted, to be held against what is measured"), end.expected),
+        (gettext("Recorded last"), _recorded(end)),
+        (gettext("Exposure distances in the main beam, guidance only"), end.exposure),
     ):
         if lines:
-            yield KeepTogether([Paragraph(title, SMALL), line_table(lines, spell)])
+            yield KeepTogether([Paragraph(escape(spell(title)), SMALL), line_table(lines, spell)])
 
 
 def _recorded(end: End) -> list[Line]:
@@ -169,9 +206,9 @@ def _recorded(end: End) -> list[Line]:
         return []
     row = end.recorded.row
     return [
-        Line("who and when", f"{row.found_by}, {row.found_on}"),
+        Line(gettext("who and when"), f"{row.found_by}, {row.found_on}"),
         *end.recorded.lines,
-        *(Line("off", sentence) for sentence in end.recorded.off),
+        *(Line(gettext("off"), sentence) for sentence in end.recorded.off),
     ]
 
 
@@ -179,10 +216,10 @@ def _rows(rows: Sequence[Row], spell: Speller) -> Table:
     return Table(
         [
             [
-                Paragraph(escape(spell(row.name)), STRONG if row.role == "sum" else TEXT),
+                Paragraph(escape(spell(gettext(row.name))), STRONG if row.role == "sum" else TEXT),
                 Paragraph(fixed(row.value, 2), FIGURE),
                 Paragraph(row.unit, TEXT),
-                Paragraph(escape(spell(row.source)), QUIET),
+                Paragraph(escape(spell(gettext(row.source))), QUIET),
             ]
             for row in rows
         ],
@@ -195,7 +232,7 @@ def _record_table(ends: Sequence[End], spell: Speller) -> Table:
     names = [f"{end.station.label}: {end.station.site.code}" for end in ends]
     head = [Paragraph("", TEXT), *(Paragraph(escape(spell(name)), STRONG) for name in names)]
     asked = [f"{name} ({unit})" if unit else name for name, unit in RECORD]
-    body = [[Paragraph(name, TEXT), *("" for _ in ends)] for name in asked]
+    body = [[Paragraph(escape(spell(str(name))), TEXT), *("" for _ in ends)] for name in asked]
     wide = WIDTH * 0.32
     return Table(
         [head, *body],

@@ -5,11 +5,20 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext, gettext_noop
+from django.utils.translation import gettext_lazy as _
+
 from licences.limits import DIPOLE_GAIN_DBI, Allowance
 from sites.templatetags.figures import fixed
 from spectrum.conflicts.evidence import GIVEN, SUM, TERM, Row
 
-POWER_KINDS = {"tx_output": "transmitter output", "erp": "e.r.p.", "eirp": "e.i.r.p."}
+POWER_KINDS = {"tx_output": _("transmitter output"), "erp": "e.r.p.", "eirp": "e.i.r.p."}
+# The names of the arithmetic's rows are translated where they are shown.
+_LICENSED = {
+    "tx_output": gettext_noop("Licensed transmitter output"),
+    "erp": gettext_noop("Licensed e.r.p."),
+    "eirp": gettext_noop("Licensed e.i.r.p."),
+}
 # Sums of decimal fractions leave a binary residue; it must not cost a step.
 _RESIDUE_DB = 1e-9
 
@@ -68,42 +77,95 @@ def power_setting(
     """  # noqa: E501
     if allowed is None:
         return PowerSetting(
-            None, f"No licensed channel allows it to transmit (planned: {fixed(planned_dbm, 1)} dBm)."
+            None,
+            gettext("No licensed channel allows it to transmit (planned: {planned_dbm} dBm).").format(
+                planned_dbm=fixed(planned_dbm, 1)
+            ),
         )
     if allowed.power_limit_dbm is None:
         return PowerSetting(
             None,
-            f"The licensed channel states no power (planned: {fixed(planned_dbm, 1)} dBm). Enter the limit first.",
+            gettext(
+                "The licensed channel states no power (planned: {planned_dbm} dBm). Enter the limit first."
+            ).format(planned_dbm=fixed(planned_dbm, 1)),
         )
     terms = [
-        Row(f"Licensed {POWER_KINDS[allowed.power_kind]}", allowed.power_limit_dbm, "dBm", "the licensed channel", TERM)
-    ]  # fmt: skip
+        Row(
+            _LICENSED[allowed.power_kind],
+            allowed.power_limit_dbm,
+            "dBm",
+            gettext_noop("the licensed channel"),
+            TERM,
+        )
+    ]
     if allowed.power_kind == "erp":
         terms.append(
-            Row("Half-wave dipole over isotropic", DIPOLE_GAIN_DBI, "dB", "RR 1.161, 1.162; 47 CFR 2.1", TERM)
+            Row(
+                gettext_noop("Half-wave dipole over isotropic"),
+                DIPOLE_GAIN_DBI,
+                "dB",
+                "RR 1.161, 1.162; 47 CFR 2.1",
+                TERM,
+            )
         )
     if allowed.power_kind != "tx_output":
-        terms.append(Row("Antenna gain, taken off", -antenna_gain_dbi, "dBi", "the antenna type", TERM))
-        terms.append(Row("Line losses, added", line_losses_db, "dB", "feeder and duplexer", TERM))
+        terms.append(
+            Row(
+                gettext_noop("Antenna gain, taken off"),
+                -antenna_gain_dbi,
+                "dBi",
+                gettext_noop("the antenna type"),
+                TERM,
+            )
+        )
+        terms.append(
+            Row(
+                gettext_noop("Line losses, added"),
+                line_losses_db,
+                "dB",
+                gettext_noop("feeder and duplexer"),
+                TERM,
+            )
+        )
     licensed_dbm = sum(float(row.value) for row in terms)
     limit_dbm = min(licensed_dbm, planned_dbm)
     rows = [
         *terms,
-        Row("Output that the licence allows", licensed_dbm, "dBm", "sum of the above", SUM),
-        Row("Output that is planned", planned_dbm, "dBm", "the register", GIVEN),
-        Row("Lower of the two", limit_dbm, "dBm", "not to be exceeded", GIVEN),
+        Row(
+            gettext_noop("Output that the licence allows"),
+            licensed_dbm,
+            "dBm",
+            gettext_noop("sum of the above"),
+            SUM,
+        ),
+        Row(gettext_noop("Output that is planned"), planned_dbm, "dBm", gettext_noop("the register"), GIVEN),
+        Row(gettext_noop("Lower of the two"), limit_dbm, "dBm", gettext_noop("not to be exceeded"), GIVEN),
     ]
     chosen = steps.at_most(limit_dbm)
-    grid = (
-        f"{fixed(steps.lowest_dbm, 1)} to {fixed(steps.highest_dbm, 1)} dBm in steps of {steps.step_db:g} dB"
+    grid = gettext("{lowest_dbm} to {highest_dbm} dBm in steps of {step_db:g} dB").format(
+        lowest_dbm=fixed(steps.lowest_dbm, 1), highest_dbm=fixed(steps.highest_dbm, 1), step_db=steps.step_db
     )
     if chosen is None:
         return PowerSetting(
             None,
-            f"The radio's lowest power, {fixed(steps.lowest_dbm, 1)} dBm, is above the {fixed(limit_dbm, 2)} dBm "
-            "that licence and plan leave. Another radio, or an attenuator that is entered as line loss, is needed.",
+            gettext(
+                "The radio's lowest power, {lowest_dbm} dBm, is above the {limit_dbm} dBm that licence and "
+                "plan leave. Another radio, or an attenuator that is entered as line loss, is needed."
+            ).format(lowest_dbm=fixed(steps.lowest_dbm, 1), limit_dbm=fixed(limit_dbm, 2)),
             rows,
         )
-    rows.append(Row("Highest step of the radio not above it", chosen, "dBm", f"the radio: {grid}", GIVEN))
-    why = "the licence" if licensed_dbm < planned_dbm else "the plan"
-    return PowerSetting(chosen, f"Rounded down to the radio's steps ({grid}); {why} sets the limit.", rows)
+    rows.append(
+        Row(
+            gettext_noop("Highest step of the radio not above it"),
+            chosen,
+            "dBm",
+            gettext("the radio: {grid}").format(grid=grid),
+            GIVEN,
+        )
+    )
+    sentence = (
+        gettext("Rounded down to the radio's steps ({grid}); the licence sets the limit.")
+        if licensed_dbm < planned_dbm
+        else gettext("Rounded down to the radio's steps ({grid}); the plan sets the limit.")
+    )
+    return PowerSetting(chosen, sentence.format(grid=grid), rows)

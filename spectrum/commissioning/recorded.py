@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext
+
 from sites.saying import said
 from sites.templatetags.figures import fixed, khz, mhz
 from spectrum.conflicts.drafts import Draft
@@ -28,20 +30,64 @@ def recorded(
     """``wanted`` and ``needed`` are the predicted level and the isolation that is needed, in words."""
     link, mode = row.station.link, station.mode
     tx, rx = mhz(station.tx_frequency_hz), mhz(station.rx_frequency_hz)
-    service = "the service needs"
     round_trip, rate = fixed(link.required_round_trip_ms, 1), fixed(link.required_bit_rate_kbps, 1)
     shown = (
-        ("transmit frequency", row.tx_frequency_hz, f"{mhz(row.tx_frequency_hz)} MHz", f"planned {tx} MHz"),
-        ("receive frequency", row.rx_frequency_hz, f"{mhz(row.rx_frequency_hz)} MHz", f"planned {rx} MHz"),
-        ("output power", row.tx_power_dbm, f"{fixed(row.tx_power_dbm, 1)} dBm", f"planned {fixed(station.tx_power_dbm, 1)} dBm"),
-        ("channel width", row.channel_width_hz, f"{khz(row.channel_width_hz)} kHz", f"planned {khz(mode.channel_width_hz)} kHz"),
-        ("modulation", row.modulation or None, row.modulation, f"planned {mode.modulation}"),
-        ("received level", row.received_level_dbm, f"{fixed(row.received_level_dbm, 1)} dBm", f"predicted {wanted}"),
-        ("isolation", row.isolation_db, f"{fixed(row.isolation_db, 1)} dB", f"needed {needed}"),
-        ("round trip", row.round_trip_ms, f"{fixed(row.round_trip_ms, 1)} ms", f"{service} {round_trip} ms"),
-        ("throughput", row.throughput_kbps, f"{fixed(row.throughput_kbps, 1)} kbit/s", f"{service} {rate} kbit/s"),
-    )  # fmt: skip
+        (
+            gettext("transmit frequency"),
+            row.tx_frequency_hz,
+            f"{mhz(row.tx_frequency_hz)} MHz",
+            gettext("planned {frequency_mhz} MHz").format(frequency_mhz=tx),
+        ),
+        (
+            gettext("receive frequency"),
+            row.rx_frequency_hz,
+            f"{mhz(row.rx_frequency_hz)} MHz",
+            gettext("planned {frequency_mhz} MHz").format(frequency_mhz=rx),
+        ),
+        (
+            gettext("output power"),
+            row.tx_power_dbm,
+            f"{fixed(row.tx_power_dbm, 1)} dBm",
+            gettext("planned {power_dbm} dBm").format(power_dbm=fixed(station.tx_power_dbm, 1)),
+        ),
+        (
+            gettext("channel width"),
+            row.channel_width_hz,
+            f"{khz(row.channel_width_hz)} kHz",
+            gettext("planned {width_khz} kHz").format(width_khz=khz(mode.channel_width_hz)),
+        ),
+        (
+            gettext("modulation"),
+            row.modulation or None,
+            row.modulation,
+            gettext("planned {modulation}").format(modulation=mode.modulation),
+        ),
+        (
+            gettext("received level"),
+            row.received_level_dbm,
+            f"{fixed(row.received_level_dbm, 1)} dBm",
+            gettext("predicted {wanted}").format(wanted=wanted),
+        ),
+        (
+            gettext("isolation"),
+            row.isolation_db,
+            f"{fixed(row.isolation_db, 1)} dB",
+            gettext("needed {needed}").format(needed=needed),
+        ),
+        (
+            gettext("round trip"),
+            row.round_trip_ms,
+            f"{fixed(row.round_trip_ms, 1)} ms",
+            gettext("the service needs {round_trip} ms").format(round_trip=round_trip),
+        ),
+        (
+            gettext("throughput"),
+            row.throughput_kbps,
+            f"{fixed(row.throughput_kbps, 1)} kbit/s",
+            gettext("the service needs {rate} kbit/s").format(rate=rate),
+        ),
+    )
     lines = [Line(name, text, note) for name, value, text, note in shown if value is not None]
     if row.notes:
-        lines.append(Line("notes", row.notes))
+        lines.append(Line(gettext("notes"), row.notes))
     return Recorded(row, lines, [said(draft.headline) for draft in drafts])

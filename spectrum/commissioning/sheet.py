@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from django.db.models import Q, prefetch_related_objects
+from django.utils.translation import gettext
 
 from licences.limits import Allowance
 from sites.positions import format_dms
@@ -55,9 +56,9 @@ class End:
     def power_text(self) -> str:
         """The power to set in words."""
         if self.power is None:
-            return "does not transmit"
+            return gettext("does not transmit")
         if self.power.set_dbm is None:
-            return "none"
+            return gettext("none")
         return f"{fixed(self.power.set_dbm, 1)} dBm ({watts(self.power.set_dbm)})"
 
 
@@ -75,7 +76,11 @@ class Sheet:
     @property
     def warning(self) -> str:
         """The first line of the sheet and of every page of it; empty where nothing is known against it."""
-        return f"Not to be switched on: {' '.join(self.reasons)}" if self.reasons else ""
+        return (
+            gettext("Not to be switched on: {reasons}").format(reasons=" ".join(self.reasons))
+            if self.reasons
+            else ""
+        )
 
 
 def commissioning_sheet(
@@ -132,10 +137,10 @@ def commissioning_sheet(
                     [draft for draft in drafts if draft.parties.station_label == station.label],
                 ),
             )
-        )  # fmt: skip
+        )
     return Sheet(
         link=link,
-        heading=f"Link {link.code}" + (f", {link.name}" if link.name else ""),
+        heading=gettext("Link {link}").format(link=f"{link.code}, {link.name}" if link.name else link.code),
         made_on=today,
         reasons=_sentences([*_standing(link), *_without_licence(stations, records, today), *against]),
         open_findings=_sentences(
@@ -153,9 +158,9 @@ def _sentences(texts: Sequence[str]) -> list[str]:
 
 def _standing(link: Link) -> list[str]:
     if not link.holder.own:
-        return [f"It is a link of {link.holder.name}, not ours"]
+        return [gettext("It is a link of {holder}, not ours").format(holder=link.holder.name)]
     if link.status in (Link.Status.LAPSED, Link.Status.RETIRED):
-        return [f"The status of the link is “{link.get_status_display()}”"]
+        return [gettext("The status of the link is “{status}”").format(status=link.get_status_display())]
     return []
 
 
@@ -169,17 +174,27 @@ def _without_licence(
         if record.tx_frequency_hz is None:
             continue
         if record.channel is None:
-            found.append(f"{record.name} has no licensed channel")
+            found.append(gettext("{station} has no licensed channel").format(station=record.name))
         elif (state := record.channel.standing(today)) in NO_LICENCE:
-            found.append(f"{record.channel.name} is {state.words}")
+            found.append(
+                gettext("{channel} is {state}").format(channel=record.channel.name, state=state.words)
+            )
         elif record.channel.in_force_from > today:
-            found.append(f"{record.channel.name} is in force from {record.channel.in_force_from}, not before")
+            found.append(
+                gettext("{channel} is in force from {in_force_from}, not before").format(
+                    channel=record.channel.name, in_force_from=record.channel.in_force_from
+                )
+            )
         elif record.channel.last_day < today:
-            found.append(f"{record.channel.name} ended on {record.channel.last_day}")
+            found.append(
+                gettext("{channel} ended on {last_day}").format(
+                    channel=record.channel.name, last_day=record.channel.last_day
+                )
+            )
         elif not record.channel.licence.own:
-            found.append(f"{record.channel.name} is not a licence of ours")
+            found.append(gettext("{channel} is not a licence of ours").format(channel=record.channel.name))
         elif record.channel.allowance.power_limit_dbm is None:
-            found.append(f"{record.channel.name} states no power limit")
+            found.append(gettext("{channel} states no power limit").format(channel=record.channel.name))
     return found
 
 
@@ -211,43 +226,72 @@ def _power(station: Station, record: StationRecord) -> PowerSetting | None:
         line_losses_db=record.line_losses_db,
         antenna_gain_dbi=record.antenna.gain_dbi,
         steps=PowerSteps(
-            station.radio_type.power_min_dbm, station.radio_type.power_max_dbm, station.radio_type.power_step_db
+            station.radio_type.power_min_dbm,
+            station.radio_type.power_max_dbm,
+            station.radio_type.power_step_db,
         ),
-    )  # fmt: skip
+    )
 
 
 def _settings(station: Station, record: StationRecord) -> list[Line]:
     mode, site = station.mode, station.site
     allowed = record.channel.allowance if record.channel is not None else None
     return [
-        Line("licensed channel", record.channel.name if record.channel is not None else "none"),
-        Line("radio and mode", f"{station.radio_type.name}, {mode.label}"),
-        Line("transmit frequency", f"{mhz(record.tx_frequency_hz)} MHz", _half(record)),
-        Line("receive frequency", f"{mhz(record.rx_frequency_hz)} MHz", "what the other end transmits"),
-        Line("channel width", f"{khz(mode.channel_width_hz)} kHz", _licensed_width(allowed)),
         Line(
-            "occupied bandwidth, at most",
+            gettext("licensed channel"),
+            record.channel.name if record.channel is not None else gettext("none"),
+        ),
+        Line(gettext("radio and mode"), f"{station.radio_type.name}, {mode.label}"),
+        Line(gettext("transmit frequency"), f"{mhz(record.tx_frequency_hz)} MHz", _half(record)),
+        Line(
+            gettext("receive frequency"),
+            f"{mhz(record.rx_frequency_hz)} MHz",
+            gettext("what the other end transmits"),
+        ),
+        Line(gettext("channel width"), f"{khz(mode.channel_width_hz)} kHz", _licensed_width(allowed)),
+        Line(
+            gettext("occupied bandwidth, at most"),
             _occupied_limit(allowed),
-            f"the mode occupies {khz(mode.occupied_bandwidth_hz)} kHz; emission {mode.emission_designator}",
+            gettext("the mode occupies {bandwidth_khz} kHz; emission {designator}").format(
+                bandwidth_khz=khz(mode.occupied_bandwidth_hz),
+                designator=mode.emission_designator,
+            ),
         ),
-        Line("modulation", mode.modulation, f"{fixed(mode.bit_rate_kbps, 1)} kbit/s, code rate {mode.code_rate:g}"),
-        Line("polarisation", station.get_polarisation_display()),
-        Line("antenna", station.antenna_type.name, f"{fixed(record.antenna.gain_dbi, 1)} dBi"),
-        Line("antenna height", f"{fixed(record.antenna_height_agl_m, 1)} m above ground"),
         Line(
-            "azimuth",
-            NOT_KNOWN if record.azimuth_deg is None else f"{fixed(record.azimuth_deg, 1)}° from true north",
-            "as entered" if record.azimuth_entered else "toward the other end",
+            gettext("modulation"),
+            mode.modulation,
+            gettext("{bit_rate_kbps} kbit/s, code rate {code_rate:g}").format(
+                bit_rate_kbps=fixed(mode.bit_rate_kbps, 1), code_rate=mode.code_rate
+            ),
         ),
-        Line("tilt", f"{fixed(record.tilt_deg, 1)}°", "up is positive"),
+        Line(gettext("polarisation"), station.get_polarisation_display()),
+        Line(gettext("antenna"), station.antenna_type.name, f"{fixed(record.antenna.gain_dbi, 1)} dBi"),
         Line(
-            "feeder and duplexer loss",
-            f"{fixed(station.feeder_loss_db, 1)} dB and {fixed(station.duplexer_loss_db, 1)} dB",
+            gettext("antenna height"),
+            gettext("{height_m} m above ground").format(height_m=fixed(record.antenna_height_agl_m, 1)),
         ),
-        Line("position, degrees (WGS 84)", f"{fixed(site.latitude_deg, 5)} {fixed(site.longitude_deg, 5)}"),
-        Line("position, degrees minutes seconds", format_dms(site.latitude_deg, site.longitude_deg)),
-        Line("ground above sea level", f"{fixed(site.ground_height_m, 1)} m"),
-    ]  # fmt: skip
+        Line(
+            gettext("azimuth"),
+            NOT_KNOWN
+            if record.azimuth_deg is None
+            else gettext("{azimuth_deg}° from true north").format(azimuth_deg=fixed(record.azimuth_deg, 1)),
+            gettext("as entered") if record.azimuth_entered else gettext("toward the other end"),
+        ),
+        Line(gettext("tilt"), f"{fixed(record.tilt_deg, 1)}°", gettext("up is positive")),
+        Line(
+            gettext("feeder and duplexer loss"),
+            gettext("{feeder_loss_db} dB and {duplexer_loss_db} dB").format(
+                feeder_loss_db=fixed(station.feeder_loss_db, 1),
+                duplexer_loss_db=fixed(station.duplexer_loss_db, 1),
+            ),
+        ),
+        Line(
+            gettext("position, degrees (WGS 84)"),
+            f"{fixed(site.latitude_deg, 5)} {fixed(site.longitude_deg, 5)}",
+        ),
+        Line(gettext("position, degrees minutes seconds"), format_dms(site.latitude_deg, site.longitude_deg)),
+        Line(gettext("ground above sea level"), f"{fixed(site.ground_height_m, 1)} m"),
+    ]
 
 
 def _half(record: StationRecord) -> str:
@@ -255,12 +299,18 @@ def _half(record: StationRecord) -> str:
         return ""
     higher = (record.tx_frequency_hz or 0) > (record.rx_frequency_hz or 0)
     return (
-        "this end transmits HIGH and receives low" if higher else "this end transmits LOW and receives high"
+        gettext("this end transmits HIGH and receives low")
+        if higher
+        else gettext("this end transmits LOW and receives high")
     )
 
 
 def _licensed_width(allowed: Allowance | None) -> str:
-    return "" if allowed is None else f"licensed {khz(allowed.channel_width_hz)} kHz"
+    return (
+        ""
+        if allowed is None
+        else gettext("licensed {width_khz} kHz").format(width_khz=khz(allowed.channel_width_hz))
+    )
 
 
 def _occupied_limit(allowed: Allowance | None) -> str:
@@ -268,7 +318,7 @@ def _occupied_limit(allowed: Allowance | None) -> str:
         return NOT_KNOWN
     if allowed.occupied_bandwidth_hz is not None:
         return f"{khz(allowed.occupied_bandwidth_hz)} kHz"
-    return f"{khz(allowed.channel_width_hz)} kHz (the licensed channel)"
+    return gettext("{width_khz} kHz (the licensed channel)").format(width_khz=khz(allowed.channel_width_hz))
 
 
 def _isolation(
@@ -280,25 +330,43 @@ def _isolation(
     if not _duplex(record):
         return []
     lines = [
-        Line("duplexer isolation", _or_unknown(equipment.duplexer_isolation_db, "dB")),
+        Line(gettext("duplexer isolation"), _or_unknown(equipment.duplexer_isolation_db, "dB")),
         Line(
-            "spacing of separate antennas",
-            f"horizontal {_or_unknown(equipment.spacing_m, 'm')}, vertical {_or_unknown(equipment.spacing_vertical_m, 'm')}",
+            gettext("spacing of separate antennas"),
+            gettext("horizontal {horizontal}, vertical {vertical}").format(
+                horizontal=_or_unknown(equipment.spacing_m, "m"),
+                vertical=_or_unknown(equipment.spacing_vertical_m, "m"),
+            ),
         ),
-        Line("isolation found in the register", NOT_KNOWN if np.isnan(found_db) else f"{fixed(found_db, 1)} dB",
-             "with spacings it is an estimate: measure it" if equipment.spacing_m or equipment.spacing_vertical_m else ""),
-    ]  # fmt: skip
+        Line(
+            gettext("isolation found in the register"),
+            NOT_KNOWN if np.isnan(found_db) else f"{fixed(found_db, 1)} dB",
+            gettext("with spacings it is an estimate: measure it")
+            if equipment.spacing_m or equipment.spacing_vertical_m
+            else "",
+        ),
+    ]
     lines += [
-        Line(f"isolation needed against {what}", f"{fixed(needed, 1)} dB", "at the planned power")
+        Line(
+            gettext("isolation needed against {what}").format(what=what),
+            f"{fixed(needed, 1)} dB",
+            gettext("at the planned power"),
+        )
         for needed, what, _ in needs
     ]
     if len(needs) < 2:
-        lines.append(Line("isolation needed", "not known in full", "the radio type lacks figures for it"))
+        lines.append(
+            Line(
+                gettext("isolation needed"),
+                gettext("not known in full"),
+                gettext("the radio type lacks figures for it"),
+            )
+        )
     return lines
 
 
 def _or_unknown(value: float | None, unit: str) -> str:
-    return "not entered" if value is None else f"{fixed(value, 1)} {unit}"
+    return gettext("not entered") if value is None else f"{fixed(value, 1)} {unit}"
 
 
 def _expected(
@@ -311,16 +379,18 @@ def _expected(
     known = not np.isnan(wanted_dbm)
     lines = [
         Line(
-            "received level, median",
-            f"{fixed(wanted_dbm, 1)} dBm" if known else "could not be computed",
-            "at the planned powers; at a hub the weakest remote" if station.role == Station.Role.HUB else "at the planned powers",
+            gettext("received level, median"),
+            f"{fixed(wanted_dbm, 1)} dBm" if known else gettext("could not be computed"),
+            gettext("at the planned powers; at a hub the weakest remote")
+            if station.role == Station.Role.HUB
+            else gettext("at the planned powers"),
         ),
-        Line("receiver threshold", f"{fixed(threshold, 1)} dBm"),
-    ]  # fmt: skip
+        Line(gettext("receiver threshold"), f"{fixed(threshold, 1)} dBm"),
+    ]
     if known:
-        lines.append(Line("margin over the threshold", f"{fixed(wanted_dbm - threshold, 1)} dB"))
+        lines.append(Line(gettext("margin over the threshold"), f"{fixed(wanted_dbm - threshold, 1)} dB"))
         lines += _bench_attenuation(station, stations, wanted_dbm)
-    lines.append(Line("bit rate of the mode", f"{fixed(station.mode.bit_rate_kbps, 1)} kbit/s"))
+    lines.append(Line(gettext("bit rate of the mode"), f"{fixed(station.mode.bit_rate_kbps, 1)} kbit/s"))
     return lines
 
 
@@ -331,8 +401,10 @@ def _bench_attenuation(station: Station, stations: Sequence[Station], wanted_dbm
     lowest = senders[0].radio_type.power_min_dbm
     return [
         Line(
-            "attenuation on the bench for that level",
+            gettext("attenuation on the bench for that level"),
             f"{fixed(lowest - wanted_dbm, 1)} dB",
-            f"from {senders[0].label} at its lowest power of {fixed(lowest, 1)} dBm ({watts(lowest)})",
+            gettext("from {senders} at its lowest power of {lowest} dBm ({lowest_2})").format(
+                senders=senders[0].label, lowest=fixed(lowest, 1), lowest_2=watts(lowest)
+            ),
         )
     ]

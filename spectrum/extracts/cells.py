@@ -9,6 +9,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from licences.emissions import EmissionFormatError, parse
+from sites.words import gettext, gettext_noop
 
 from .mapping import UNITS_HZ, Reading
 from .problems import quoted
@@ -22,7 +23,7 @@ class CellError(ValueError):
     """A cell that cannot be read: what was there, what was expected, how to mend it."""
 
     def __init__(self, found: str, expected: str, mend: str = "") -> None:
-        super().__init__(f"found {found}; expected {expected}")
+        super().__init__(gettext("found {found}; expected {expected}").format(found=found, expected=expected))
         self.found, self.expected, self.mend = found, expected, mend
 
 
@@ -38,14 +39,16 @@ def text_of(cell: Any, *, longest: int) -> str:
         cell = int(cell)
     text = " ".join(str(cell).split())
     if len(text) > longest:
-        raise CellError(quoted(text), f"at most {longest} characters", "Shorten it.")
+        raise CellError(
+            quoted(text),
+            gettext("at most {longest} characters").format(longest=longest),
+            gettext("Shorten it."),
+        )
     return text
 
 
 def date_of(cell: Any, reading: Reading) -> dt.date:
     """A day, from a date cell of a spreadsheet or from text of the mapping's date format."""
-    example = dt.date(2019, 11, 28).strftime(reading.date_format)
-    expected = f"a date written like {example}"
     if isinstance(cell, dt.datetime):
         day = cell.date()
     elif isinstance(cell, dt.date):
@@ -57,74 +60,94 @@ def date_of(cell: Any, reading: Reading) -> dt.date:
         except ValueError as error:
             number = re.fullmatch(r"\d{5}(?:\.\d+)?", text)
             mend = (
-                "This is a spreadsheet's count of days: format the column as a date and export again."
+                gettext(
+                    "This is a spreadsheet's count of days: format the column as a date and export again."
+                )
                 if number
-                else "Correct it, or the mapping's date format."
+                else gettext("Correct it, or the mapping's date format.")
             )
+            example = dt.date(2019, 11, 28).strftime(reading.date_format)
+            expected = gettext("a date written like {example}").format(example=example)
             raise CellError(quoted(text), expected, mend) from error
     if not EARLIEST <= day < LATEST:
         raise CellError(
-            quoted(day.isoformat()), f"a date from {EARLIEST.year} to {LATEST.year}", "Correct the year."
+            quoted(day.isoformat()),
+            gettext("a date from {first} to {last}").format(first=EARLIEST.year, last=LATEST.year),
+            gettext("Correct the year."),
         )
     return day
 
 
 def decimal_of(cell: Any, reading: Reading, what: str) -> Decimal:
-    """A plain decimal number, without thousands separators."""
+    """A plain decimal number, without thousands separators; ``what`` is a marked constant, translated in an error."""
     if isinstance(cell, bool | dt.date | dt.time):
-        raise CellError(quoted(cell), what, "Format the column as a number.")
+        raise CellError(quoted(cell), gettext(what), gettext("Format the column as a number."))
     if isinstance(cell, int | float):
         if not math.isfinite(cell):
-            raise CellError(quoted(cell), what, "Correct it.")
+            raise CellError(quoted(cell), gettext(what), gettext("Correct it."))
         return Decimal(str(cell))
     text = str(cell).strip().replace("−", "-")
     other = "," if reading.decimal_sign == "." else "."
     if other in text:
         raise CellError(
             quoted(text),
-            f"{what}, with “{reading.decimal_sign}” as decimal sign and no thousands separator",
-            f"If “{other}” is the file's decimal sign, say so in the mapping; otherwise correct the cell.",
+            gettext("{what}, with “{decimal_sign}” as decimal sign and no thousands separator").format(
+                what=gettext(what), decimal_sign=reading.decimal_sign
+            ),
+            gettext(
+                "If “{other}” is the file's decimal sign, say so in the mapping; otherwise correct the cell."
+            ).format(other=other),
         )
     text = text.replace(reading.decimal_sign, ".")
     if not _NUMBER.fullmatch(text):
-        raise CellError(quoted(cell), what, "Correct it; units belong into the heading.")
+        raise CellError(quoted(cell), gettext(what), gettext("Correct it; units belong into the heading."))
     try:
         return Decimal(text)
     except InvalidOperation as error:
-        raise CellError(quoted(cell), what, "Correct it.") from error
+        raise CellError(quoted(cell), gettext(what), gettext("Correct it.")) from error
 
 
 def number_of(cell: Any, reading: Reading, what: str, low: float, high: float) -> float:
     value = float(decimal_of(cell, reading, what))
     if not low <= value <= high:
         raise CellError(
-            quoted(cell), f"{what} from {low:g} to {high:g}", "Correct it, or check the column's unit."
+            quoted(cell),
+            gettext("{what} from {low:g} to {high:g}").format(what=gettext(what), low=low, high=high),
+            gettext("Correct it, or check the column's unit."),
         )
     return value
+
+
+_FREQUENCY_IN = {
+    "Hz": gettext_noop("a frequency in Hz"),
+    "kHz": gettext_noop("a frequency in kHz"),
+    "MHz": gettext_noop("a frequency in MHz"),
+    "GHz": gettext_noop("a frequency in GHz"),
+}
 
 
 def frequency_hz_of(cell: Any, reading: Reading) -> int:
     """A frequency in whole Hz; 30 kHz to 1000 GHz (beyond that a unit is wrong)."""
     unit = reading.frequency_unit
-    value = decimal_of(cell, reading, f"a frequency in {unit}")
+    value = decimal_of(cell, reading, _FREQUENCY_IN[unit])
     hertz = int((value * UNITS_HZ[unit]).to_integral_value())
     if not 30_000 <= hertz <= 10**12:
         raise CellError(
             f"{quoted(cell)} {unit}",
-            "a frequency from 0.03 MHz to 1000000 MHz",
-            "Check the mapping's frequency unit.",
+            gettext("a frequency from 0.03 MHz to 1000000 MHz"),
+            gettext("Check the mapping's frequency unit."),
         )
     return hertz
 
 
 def width_hz_of(cell: Any, reading: Reading) -> int:
-    return round(number_of(cell, reading, "a channel width in kHz", 0.001, 4e6) * 1e3)
+    return round(number_of(cell, reading, gettext_noop("a channel width in kHz"), 0.001, 4e6) * 1e3)
 
 
 def polarisation_of(cell: Any) -> str:
     letter = str(cell).strip()[:1].upper()
     if letter not in ("H", "V"):
-        raise CellError(quoted(cell), "H or V", "Leave it empty where it is neither.")
+        raise CellError(quoted(cell), gettext("H or V"), gettext("Leave it empty where it is neither."))
     return letter
 
 
@@ -133,5 +156,7 @@ def emission_of(cell: Any) -> str:
     try:
         parse(text)
     except EmissionFormatError as error:
-        raise CellError(quoted(text), "an emission designator such as 30M0D7W", str(error)) from error
+        raise CellError(
+            quoted(text), gettext("an emission designator such as 30M0D7W"), str(error)
+        ) from error
     return text

@@ -10,6 +10,7 @@ from functools import partial
 from typing import Any
 
 from sites.positions import Position, PositionError, parse_position
+from sites.words import gettext, gettext_noop
 
 from . import cells
 from .cells import CellError
@@ -105,17 +106,23 @@ class _RowReader:
         ended_on = get("ended_on", self._date)
         frequency_hz = get("tx_frequency", lambda cell: cells.frequency_hz_of(cell, r), needed=True)
         tx, rx = self._place(row, "tx"), self._place(row, "rx")
-        length_km = get("stated_path_km", lambda cell: cells.number_of(cell, r, "a length in km", 0, 20_100))
-        power = get("tx_power_dbm", lambda cell: cells.number_of(cell, r, "a power in dBm", -60, 100))
+        length_km = get(
+            "stated_path_km", lambda cell: cells.number_of(cell, r, gettext_noop("a length in km"), 0, 20_100)
+        )
+        power = get(
+            "tx_power_dbm", lambda cell: cells.number_of(cell, r, gettext_noop("a power in dBm"), -60, 100)
+        )
         width = get("channel_width_khz", lambda cell: cells.width_hz_of(cell, r))
         polarisation = get("polarisation", cells.polarisation_of)
         emission = get("emission_designator", cells.emission_of) or ""
         in_use = self._in_use(row, status, ended_on)
         band = self._band(row, frequency_hz) if frequency_hz else None
         if granted_on and in_force_from:
-            self._order(row, granted_on, in_force_from, "in_force_from", "the grant")
+            self._order(row, granted_on, in_force_from, "in_force_from", gettext_noop("the grant"))
             if expires_on:
-                self._order(row, in_force_from, expires_on, "expires_on", "the first day in force")
+                self._order(
+                    row, in_force_from, expires_on, "expires_on", gettext_noop("the first day in force")
+                )
         if len(self.problems) > before or band is None or tx is None or rx is None:
             return None
         return Entry(
@@ -151,7 +158,11 @@ class _RowReader:
         if cells.is_empty(cell):
             if needed:
                 self._complain(
-                    row, name, "an empty cell", "a value; each row needs one", "Complete or remove the row."
+                    row,
+                    name,
+                    gettext("an empty cell"),
+                    gettext("a value; each row needs one"),
+                    gettext("Complete or remove the row."),
                 )
             return None
         try:
@@ -174,8 +185,8 @@ class _RowReader:
                 row,
                 name,
                 then.isoformat(),
-                f"a day not before {what} ({first})",
-                "Correct one of the two dates.",
+                gettext("a day not before {what} ({first})").format(what=gettext(what), first=first),
+                gettext("Correct one of the two dates."),
             )
 
     def _in_use(self, row: SourceRow, status: str, ended_on: dt.date | None) -> bool:
@@ -189,8 +200,8 @@ class _RowReader:
                 row,
                 "status",
                 quoted(status),
-                f"one of {known}",
-                "Correct it, or add it to the mapping's statuses.",
+                gettext("one of {known}").format(known=known),
+                gettext("Correct it, or add it to the mapping's statuses."),
             )
         return False
 
@@ -202,8 +213,8 @@ class _RowReader:
                 row,
                 "tx_frequency",
                 f"{frequency_hz / 1e6:.5f} MHz",
-                f"a frequency in a band of the mapping ({bands} MHz)",
-                "Correct it, or add a band with its stand-in equipment to the mapping.",
+                gettext("a frequency in a band of the mapping ({bands} MHz)").format(bands=bands),
+                gettext("Correct it, or add a band with its stand-in equipment to the mapping."),
             )
         return band
 
@@ -211,12 +222,14 @@ class _RowReader:
         position = self._position(row, end)
         r = self.reading
         ground = self._cell(
-            row, f"{end}_ground_height_m", lambda c: cells.number_of(c, r, "a ground height in m", -430, 8850)
+            row,
+            f"{end}_ground_height_m",
+            lambda c: cells.number_of(c, r, gettext_noop("a ground height in m"), -430, 8850),
         )
         height = self._cell(
             row,
             f"{end}_antenna_height_agl_m",
-            lambda c: cells.number_of(c, r, "an antenna height in m", 0, 900),
+            lambda c: cells.number_of(c, r, gettext_noop("an antenna height in m"), 0, 900),
         )
         code = self._text(row, f"{end}_site_code", 40)
         name = self._text(row, f"{end}_site_name", 120)
@@ -241,7 +254,13 @@ class _RowReader:
             name = f"{end}_{axis}"
             cell = row.cells.get(name)
             if cells.is_empty(cell):
-                self._complain(row, name, "an empty cell", "a coordinate", "Complete or remove the row.")
+                self._complain(
+                    row,
+                    name,
+                    gettext("an empty cell"),
+                    gettext("a coordinate"),
+                    gettext("Complete or remove the row."),
+                )
                 return None
             text = cells.text_of(cell, longest=60)
             parts.append(text.replace(",", ".") if self.reading.decimal_sign == "," else text)
@@ -256,7 +275,9 @@ class _RowReader:
             row,
             f"{end}_{axis}",
             quoted(result.typed),
-            f"{result.expected}, for example {result.example}",
+            gettext("{expected}, for example {example}").format(
+                expected=result.expected, example=result.example
+            ),
             f"{result.problem[:1].upper()}{result.problem[1:]}",
         )
         return None
@@ -311,9 +332,12 @@ def _contradictions(entries: list[Entry], mapping: Mapping) -> list[Problem]:
                         entry.row,
                         mapping.columns[name],
                         quoted(mine if mine is not None else ""),
-                        f"{quoted(theirs if theirs is not None else '')} as in row {other.row} of the same licence "
-                        f"{entry.licence_number}",
-                        "Make the rows of one licence agree.",
+                        gettext("{value} as in row {row} of the same licence {licence}").format(
+                            value=quoted(theirs if theirs is not None else ""),
+                            row=other.row,
+                            licence=entry.licence_number,
+                        ),
+                        gettext("Make the rows of one licence agree."),
                     )
                 )
     return problems

@@ -11,6 +11,7 @@ from typing import Any
 
 from licences.emissions import EmissionFormatError, parse
 from licences.standing import Ending
+from sites.words import gettext
 
 REQUIRED = (
     "licence_number",
@@ -144,7 +145,10 @@ class Mapping:
         """Check every part; MappingError names the part, what was there and what was expected."""
         if not re.fullmatch(r"[a-z0-9_]{1,40}", code):
             raise MappingError(
-                "code", f"{code!r} was given; small letters, digits and _ were expected (at most 40)."
+                "code",
+                gettext("{code!r} was given; small letters, digits and _ were expected (at most 40).").format(
+                    code=code
+                ),
             )
         named = _columns(columns)
         how_ended = _how_ended(statuses)
@@ -170,13 +174,18 @@ class Mapping:
 
 def _object(part: str, value: Any) -> dict[str, Any]:
     if not isinstance(value, dict):
-        raise MappingError(part, f"{value!r} was given; an object with named values was expected.")
+        raise MappingError(
+            part,
+            gettext("{value!r} was given; an object with named values was expected.").format(value=value),
+        )
     return value
 
 
 def _texts(part: str, value: Any) -> list[str]:
     if not isinstance(value, list | tuple) or not all(isinstance(text, str) for text in value):
-        raise MappingError(part, f"{value!r} was given; a list of texts was expected.")
+        raise MappingError(
+            part, gettext("{value!r} was given; a list of texts was expected.").format(value=value)
+        )
     return list(value)
 
 
@@ -184,8 +193,15 @@ def _known(part: str, given: AnyMapping[str, Any], names: tuple[str, ...]) -> No
     for name in given:
         if name not in names:
             near = difflib.get_close_matches(name, names, n=1)
-            hint = f" Did you mean {near[0]}?" if near else ""
-            raise MappingError(part, f"{name!r} is not known here; expected one of {', '.join(names)}.{hint}")
+            sentence = (
+                gettext("{name!r} is not known here; expected one of {names}. Did you mean {near}?")
+                if near
+                else gettext("{name!r} is not known here; expected one of {names}.")
+            )
+            raise MappingError(
+                part,
+                sentence.format(name=name, names=", ".join(names), near=near[0] if near else ""),
+            )
 
 
 def _columns(value: Any) -> dict[str, str]:
@@ -193,11 +209,19 @@ def _columns(value: Any) -> dict[str, str]:
     _known("columns", columns, FIELDS)
     if missing := [name for name in REQUIRED if not columns.get(name)]:
         raise MappingError(
-            "columns", f"no column is named for {', '.join(missing)}; each of these is needed."
+            "columns",
+            gettext("no column is named for {names}; each of these is needed.").format(
+                names=", ".join(missing)
+            ),
         )
     for name, column in columns.items():
         if not isinstance(column, str) or not column.strip():
-            raise MappingError("columns", f"{name} is {column!r}; the heading of a column was expected.")
+            raise MappingError(
+                "columns",
+                gettext("{name} is {column!r}; the heading of a column was expected.").format(
+                    name=name, column=column
+                ),
+            )
     return {name: column.strip() for name, column in columns.items()}
 
 
@@ -208,10 +232,15 @@ def _statuses(value: Any, has_column: bool) -> tuple[frozenset[str], frozenset[s
     ended = frozenset(_texts("statuses", statuses.get("ended", []))) | _how_ended(value).keys()
     if both := in_use & ended:
         raise MappingError(
-            "statuses", f"{min(both)!r} stands under in_use and under ended; it can be one of them."
+            "statuses",
+            gettext("{both!r} stands under in_use and under ended; it can be one of them.").format(
+                both=min(both)
+            ),
         )
     if has_column and not in_use:
-        raise MappingError("statuses", "a column is named for the status, but no status counts as in_use.")
+        raise MappingError(
+            "statuses", gettext("a column is named for the status, but no status counts as in_use.")
+        )
     return in_use, ended
 
 
@@ -225,9 +254,14 @@ def _key(value: Any, columns: AnyMapping[str, str]) -> tuple[str, ...]:
     key = tuple(_texts("key", value)) or DEFAULT_KEY
     for name in key:
         if name not in columns:
-            raise MappingError("key", f"{name!r} is part of the key, but no column is named for it.")
+            raise MappingError(
+                "key",
+                gettext("{name!r} is part of the key, but no column is named for it.").format(name=name),
+            )
     if "licence_number" not in key:
-        raise MappingError("key", "the key must hold licence_number; it tells the rows of one licence apart.")
+        raise MappingError(
+            "key", gettext("the key must hold licence_number; it tells the rows of one licence apart.")
+        )
     return key
 
 
@@ -239,21 +273,49 @@ def _reading(value: Any) -> Reading:
         isinstance(area, list | tuple) and len(area) == 4 and all(isinstance(v, int | float) for v in area)
     ):
         raise MappingError(
-            "reading", f"expected_area is {area!r}; [west, south, east, north] in degrees was expected."
+            "reading",
+            gettext("expected_area is {area!r}; [west, south, east, north] in degrees was expected.").format(
+                area=area
+            ),
         )
     reading = Reading(**{**given, "expected_area": tuple(area) if area is not None else None})
     checks = (
-        (reading.decimal_sign in (".", ","), "decimal_sign", "“.” or “,”"),
+        (reading.decimal_sign in (".", ","), "decimal_sign", gettext("“.” or “,”")),
         (reading.frequency_unit in tuple(UNITS_HZ), "frequency_unit", ", ".join(UNITS_HZ)),
-        (reading.delimiter in ("", *DELIMITERS), "delimiter", "a comma, semicolon, tab, bar, or nothing (found out)"),
-        (isinstance(reading.epsg, int) and not isinstance(reading.epsg, bool), "epsg", "the code of a coordinate system"),
-        (_knows_encoding(reading.encoding), "encoding", "the name of an encoding, such as utf-8 or windows-1252"),
-        (_can_write_dates(reading.date_format), "date_format", "day, month and year, such as %Y-%m-%d or %d.%m.%Y"),
-        (_accuracy(reading.position_accuracy_m), "position_accuracy_m", "metres, 0 or more, or nothing"),
-    )  # fmt: skip
+        (
+            reading.delimiter in ("", *DELIMITERS),
+            "delimiter",
+            gettext("a comma, semicolon, tab, bar, or nothing (found out)"),
+        ),
+        (
+            isinstance(reading.epsg, int) and not isinstance(reading.epsg, bool),
+            "epsg",
+            gettext("the code of a coordinate system"),
+        ),
+        (
+            _knows_encoding(reading.encoding),
+            "encoding",
+            gettext("the name of an encoding, such as utf-8 or windows-1252"),
+        ),
+        (
+            _can_write_dates(reading.date_format),
+            "date_format",
+            gettext("day, month and year, such as %Y-%m-%d or %d.%m.%Y"),
+        ),
+        (
+            _accuracy(reading.position_accuracy_m),
+            "position_accuracy_m",
+            gettext("metres, 0 or more, or nothing"),
+        ),
+    )
     for good, name, expected in checks:
         if not good:
-            raise MappingError("reading", f"{name} is {getattr(reading, name)!r}; expected {expected}.")
+            raise MappingError(
+                "reading",
+                gettext("{name} is {value!r}; expected {expected}.").format(
+                    name=name, value=getattr(reading, name), expected=expected
+                ),
+            )
     return reading
 
 
@@ -280,7 +342,12 @@ def _accuracy(value: Any) -> bool:
 def _number(part: str, owner: str, given: AnyMapping[str, Any], name: str) -> float:
     value = given.get(name)
     if not isinstance(value, int | float) or isinstance(value, bool):
-        raise MappingError(part, f"{owner}: {name} is {value!r}; a number was expected.")
+        raise MappingError(
+            part,
+            gettext("{owner}: {name} is {value!r}; a number was expected.").format(
+                owner=owner, name=name, value=value
+            ),
+        )
     return float(value)
 
 
@@ -291,11 +358,17 @@ def _stand_ins(value: Any) -> StandIns:
     rows = given.get("bands")
     if not isinstance(rows, list) or not rows:
         raise MappingError(
-            "stand_ins", "bands is empty; at least one band with radio, antenna and power was expected."
+            "stand_ins",
+            gettext("bands is empty; at least one band with radio, antenna and power was expected."),
         )
     polarisation = given.get("polarisation", "V")
     if polarisation not in ("H", "V"):
-        raise MappingError("stand_ins", f"polarisation is {polarisation!r}; H or V was expected.")
+        raise MappingError(
+            "stand_ins",
+            gettext("polarisation is {polarisation!r}; H or V was expected.").format(
+                polarisation=polarisation
+            ),
+        )
     for radio in given.get("radio_types", []):
         for mode in _object("stand_ins", radio).get("modes", []):
             try:
@@ -304,7 +377,7 @@ def _stand_ins(value: Any) -> StandIns:
                 raise MappingError("stand_ins", f"{radio.get('name')}: {error}") from error
     return StandIns(
         bands=tuple(_band(_object("stand_ins", row)) for row in rows),
-        antenna_height_agl_m=_number("stand_ins", "all bands", given, "antenna_height_agl_m"),
+        antenna_height_agl_m=_number("stand_ins", gettext("all bands"), given, "antenna_height_agl_m"),
         polarisation=polarisation,
         radio_types=tuple(given.get("radio_types", [])),
         antenna_types=tuple(_object("stand_ins", row) for row in given.get("antenna_types", [])),
@@ -313,10 +386,15 @@ def _stand_ins(value: Any) -> StandIns:
 
 def _band(row: dict[str, Any]) -> Band:
     _known("stand_ins", row, tuple(Band.__dataclass_fields__))
-    owner = f"band {row.get('name', '')!r}"
+    owner = gettext("band {name!r}").format(name=row.get("name", ""))
     for name in ("name", "radio_type", "mode", "antenna_type"):
         if not isinstance(row.get(name), str) or not row[name]:
-            raise MappingError("stand_ins", f"{owner}: {name} is {row.get(name)!r}; a name was expected.")
+            raise MappingError(
+                "stand_ins",
+                gettext("{owner}: {name} is {value!r}; a name was expected.").format(
+                    owner=owner, name=name, value=row.get(name)
+                ),
+            )
     meet = row.get("halves_meet_mhz")
     band = Band(
         name=row["name"],
@@ -331,6 +409,9 @@ def _band(row: dict[str, Any]) -> Band:
     )
     if not 0 < band.from_mhz < band.to_mhz or band.channel_width_khz <= 0:
         raise MappingError(
-            "stand_ins", f"{owner}: from_mhz must be positive and below to_mhz, and its width positive."
+            "stand_ins",
+            gettext("{owner}: from_mhz must be positive and below to_mhz, and its width positive.").format(
+                owner=owner
+            ),
         )
     return band

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sites.errors import RegisterError
+from sites.words import gettext
 
 SHOWN = 20
 SHOWN_CHARACTERS = 60
@@ -22,12 +23,19 @@ class Problem:
     mend: str
 
     def __str__(self) -> str:
-        where = ", ".join(
-            part for part in (f"row {self.row}" if self.row else "", f"column {self.column}" if self.column else "")
-            if part
-        )  # fmt: skip
-        start = f"{where[0].upper()}{where[1:]}: " if where else ""
-        return f"{start}found {self.found}; expected {self.expected}. {self.mend}".rstrip()
+        where = ""
+        if self.row and self.column:
+            where = gettext("Row {row}, column {column}: ")
+        elif self.row:
+            where = gettext("Row {row}: ")
+        elif self.column:
+            where = gettext("Column {column}: ")
+        start = where.format(row=self.row, column=self.column)
+        return (
+            gettext("{start}found {found}; expected {expected}. {mend}")
+            .format(start=start, found=self.found, expected=self.expected, mend=self.mend)
+            .rstrip()
+        )
 
 
 class ExtractError(RegisterError):
@@ -41,8 +49,8 @@ class ExtractError(RegisterError):
         shown = [str(problem) for problem in self.problems[:SHOWN]]
         rest = self.count - len(shown)
         if rest:
-            shown.append(f"And {rest} more; the report file lists them.")
-        super().__init__("\n".join([*shown, "Nothing was written."]), field="file")
+            shown.append(gettext("And {rest} more; the report file lists them.").format(rest=rest))
+        super().__init__("\n".join([*shown, gettext("Nothing was written.")]), field="file")
 
 
 def file_error(found: str, expected: str, mend: str) -> ExtractError:
@@ -54,5 +62,5 @@ def quoted(value: object) -> str:
     """A cell's text as an error shows it: quoted, cut where it is long, empty said in words."""
     text = str(value)
     if not text.strip():
-        return "an empty cell"
+        return gettext("an empty cell")
     return f"“{text[:SHOWN_CHARACTERS]}…”" if len(text) > SHOWN_CHARACTERS else f"“{text}”"

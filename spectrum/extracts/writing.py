@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
+from django.utils.translation import gettext
 
 from licences.models import Licence
 from licences.services.life import correct_for_import
@@ -39,9 +40,11 @@ def write(plan: Plan, *, by: Author, reason: str) -> None:
                 Problem(
                     0,
                     "",
-                    f"rows that the register's rules refuse together ({str(error).splitlines()[0]})",
-                    "rows that keep the rules",
-                    "If somebody else imported at the same time, run the import again.",
+                    gettext("rows that the register's rules refuse together ({error})").format(
+                        error=str(error).splitlines()[0]
+                    ),
+                    gettext("rows that keep the rules"),
+                    gettext("If somebody else imported at the same time, run the import again."),
                 )
             ]
         ) from error
@@ -77,9 +80,11 @@ def _problems(obj: Registered, row: int, error: ValidationError) -> Iterator[Pro
         yield Problem(
             row,
             "",
-            f"{quoted(value)} as {field.replace('_', ' ')} of the {kind} {obj}"
+            gettext("{value} as {field} of the {kind} {obj}").format(
+                value=quoted(value), field=field.replace("_", " "), kind=kind, obj=obj
+            )
             if value
-            else f"the {kind} {obj}",
-            "a value that the register accepts",
+            else gettext("the {kind} {obj}").format(kind=kind, obj=obj),
+            gettext("a value that the register accepts"),
             " ".join(messages),
         )

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
+
 from licences.applying import State
 from spectrum.answers import Answer
 
 from .sheet import DataSheet
 
 _QUESTIONS = {
-    State.DRAFTING: "may it be filed?",
-    State.FILED: "what did the authority decide?",
-    State.GRANTED: "what was granted?",
-    State.REFUSED: "what became of it?",
-    State.WITHDRAWN: "what became of it?",
+    State.DRAFTING: _("may it be filed?"),
+    State.FILED: _("what did the authority decide?"),
+    State.GRANTED: _("what was granted?"),
+    State.REFUSED: _("what became of it?"),
+    State.WITHDRAWN: _("what became of it?"),
 }
 
 
 def question(sheet: DataSheet) -> str:
-    return _QUESTIONS[sheet.state]
+    return str(_QUESTIONS[sheet.state])
 
 
 def answer(sheet: DataSheet) -> Answer:
@@ -35,47 +38,85 @@ def answer(sheet: DataSheet) -> Answer:
 
 def _drafting(sheet: DataSheet) -> Answer:
     if not sheet.links:
-        return Answer("open", "Not yet: it is for no link. Add the links that are to be filed together.")
+        return Answer(
+            "open", gettext("Not yet: it is for no link. Add the links that are to be filed together.")
+        )
     if silent := [part.link.code for part in sheet.links if not part.stations]:
         return Answer(
             "no",
-            f"No: every transmitting station of {', '.join(silent)} has a licensed channel already; take it out.",
+            gettext(
+                "No: every transmitting station of {links} has a licensed channel already; take it out."
+            ).format(links=", ".join(silent)),
         )
     if missing := len(sheet.missing):
-        fields = "1 field is missing" if missing == 1 else f"{missing} fields are missing"
-        return Answer("no", f"Not yet: {fields}. First: {sheet.missing[0].missing.removeprefix('Missing: ')}")
+        return Answer(
+            "no",
+            ngettext(
+                "Not yet: {count} field is missing. First: {first}",
+                "Not yet: {count} fields are missing. First: {first}",
+                missing,
+            ).format(count=missing, first=sheet.missing[0].missing.removeprefix("Missing: ")),
+        )
     if sheet.objections:
         more = len(sheet.objections) - 1
-        others = f" The same or the like holds for {more} more." if more else ""
-        return Answer("decide", f"Only with a reason: {sheet.objections[0]}{others}")
+        sentence = (
+            gettext("Only with a reason: {objection} The same or the like holds for {more} more.")
+            if more
+            else gettext("Only with a reason: {objection}")
+        )
+        return Answer("decide", sentence.format(objection=sheet.objections[0], more=more))
     return Answer(
-        "yes", "Yes: every field that the authority asks is filled, and nothing found stands against it."
+        "yes",
+        gettext("Yes: every field that the authority asks is filled, and nothing found stands against it."),
     )
 
 
 def _filed(sheet: DataSheet) -> Answer:
     days = (sheet.made_on - sheet.application.filed_on).days if sheet.application.filed_on else 0
-    since = f"It was filed on {sheet.application.filed_on}, {days} day{'' if days == 1 else 's'} ago."
+    since = ngettext(
+        "It was filed on {filed_on}, {days} day ago.", "It was filed on {filed_on}, {days} days ago.", days
+    ).format(filed_on=sheet.application.filed_on, days=days)
     moved = sum(1 for station in sheet.stations if station.moved)
     if moved:
-        which = "1 station is" if moved == 1 else f"{moved} stations are"
-        return Answer("decide", f"Nothing yet. {since} {which} no longer in the register as filed.")
-    return Answer("open", f"Nothing yet. {since} Its pairs are held until it is decided.")
+        return Answer(
+            "decide",
+            ngettext(
+                "Nothing yet. {since} {moved} station is no longer in the register as filed.",
+                "Nothing yet. {since} {moved} stations are no longer in the register as filed.",
+                moved,
+            ).format(since=since, moved=moved),
+        )
+    return Answer(
+        "open", gettext("Nothing yet. {since} Its pairs are held until it is decided.").format(since=since)
+    )
 
 
 def _granted(sheet: DataSheet) -> Answer:
     licences = ", ".join(str(licence) for licence in sheet.application.licences.all())
     otherwise = sum(1 for station in sheet.stations if station.otherwise)
-    said = f"Licence {licences}, granted on {sheet.application.decided_on}"
+    decided_on = sheet.application.decided_on
     if not otherwise:
-        return Answer("yes", f"{said}, as it was asked.")
-    which = "1 station" if otherwise == 1 else f"{otherwise} stations"
-    return Answer("decide", f"{said}; for {which} otherwise than asked. Read below what is off.")
+        return Answer(
+            "yes",
+            gettext("Licence {licences}, granted on {decided_on}, as it was asked.").format(
+                licences=licences, decided_on=decided_on
+            ),
+        )
+    return Answer(
+        "decide",
+        ngettext(
+            "Licence {licences}, granted on {decided_on}; for {count} station otherwise than asked. "
+            "Read below what is off.",
+            "Licence {licences}, granted on {decided_on}; for {count} stations otherwise than asked. "
+            "Read below what is off.",
+            otherwise,
+        ).format(licences=licences, decided_on=decided_on, count=otherwise),
+    )
 
 
 def _ended(sheet: DataSheet) -> Answer:
     application = sheet.application
-    why = f" {application.decision_remarks}" if application.decision_remarks else ""
-    return Answer(
-        "no", f"It was {sheet.state.words} on {application.decided_on}; its pairs were given back.{why}"
+    said = gettext("It was {state} on {decided_on}; its pairs were given back.").format(
+        state=sheet.state.words, decided_on=application.decided_on
     )
+    return Answer("no", f"{said} {application.decision_remarks}".strip())

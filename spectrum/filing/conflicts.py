@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Final
 
+from django.utils.translation import gettext, ngettext
+
 from spectrum import selectors
 from spectrum.conflicts.kinds import INTERFERENCE, KINDS, LINK, SITE
 from spectrum.models import Check, Finding, Link
@@ -74,10 +76,12 @@ def _is_reported(finding: Finding) -> bool:
 
 
 def _row(finding: Finding) -> ReportRow:
-    standing = "open"
+    standing = gettext("open")
     if finding.accepted_at is not None:
-        who = finding.accepted_by or "somebody"
-        standing = f"accepted by {who} on {finding.accepted_at:%Y-%m-%d}: {finding.accepted_reason}"
+        who = finding.accepted_by or gettext("somebody")
+        standing = gettext("accepted by {who} on {day:%Y-%m-%d}: {reason}").format(
+            who=who, day=finding.accepted_at, reason=finding.accepted_reason
+        )
     margin = "" if finding.margin is None else in_unit(finding.margin, finding.margin_unit)
     return ReportRow(finding.get_severity_display(), finding.headline, margin, standing)
 
@@ -89,30 +93,37 @@ def _sentence(
     check: Check | None,
 ) -> str:
     if check is None:
-        return "The link has not been checked; nothing is known about its conflicts."
+        return gettext("The link has not been checked; nothing is known about its conflicts.")
     if not still_open and not accepted:
-        return "Nothing was found against it."
-    said = f"{_count(len(still_open), 'finding')} open, of which {len(must_fix)} must be fixed"
-    return f"{said}; {len(accepted)} accepted."
+        return gettext("Nothing was found against it.")
+    return ngettext(
+        "{count} finding open, of which {must_fix} must be fixed; {accepted} accepted.",
+        "{count} findings open, of which {must_fix} must be fixed; {accepted} accepted.",
+        len(still_open),
+    ).format(count=len(still_open), must_fix=len(must_fix), accepted=len(accepted))
 
 
 def _checked(link: Link, check: Check | None) -> str:
     if check is None:
-        return "not checked"
-    changed = " The link was changed since." if link.changed_at > check.started_at else ""
-    return f"Checked on {check.started_at:%Y-%m-%d} with model {check.model_version}.{changed}"
+        return gettext("not checked")
+    sentence = (
+        gettext("Checked on {day:%Y-%m-%d} with model {model}. The link was changed since.")
+        if link.changed_at > check.started_at
+        else gettext("Checked on {day:%Y-%m-%d} with model {model}.")
+    )
+    return sentence.format(day=check.started_at, model=check.model_version)
 
 
 def _objection(link: Link, must_fix: Sequence[Finding], check: Check | None) -> str:
     """Why one would not file the link yet; empty where nothing stands against it."""
     if check is None:
-        return f"{link.code} has not been checked."
+        return gettext("{link} has not been checked.").format(link=link.code)
     if must_fix:
-        return f"{link.code} has {_count(len(must_fix), 'finding')} that must be fixed or accepted."
+        return ngettext(
+            "{link} has {count} finding that must be fixed or accepted.",
+            "{link} has {count} findings that must be fixed or accepted.",
+            len(must_fix),
+        ).format(link=link.code, count=len(must_fix))
     if link.changed_at > check.started_at:
-        return f"{link.code} was changed after its last check."
+        return gettext("{link} was changed after its last check.").format(link=link.code)
     return ""
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
 from licences.applying import FIELDS, Filled
 from licences.models import LicensedChannel
 from sites.templatetags.figures import fixed, khz, mhz
@@ -9,7 +12,7 @@ from sites.templatetags.figures import fixed, khz, mhz
 from .figures import StationFigures
 from .notation import asked_dbm
 
-_KIND_WORDS = {"tx_output": "transmitter output", "erp": "e.r.p.", "eirp": "e.i.r.p."}
+_KIND_WORDS = {"tx_output": _("transmitter output"), "erp": "e.r.p.", "eirp": "e.i.r.p."}
 
 
 def asked_power_dbm(figures: StationFigures, kind: str) -> float:
@@ -27,12 +30,16 @@ def granted_otherwise(figures: StationFigures, channel: LicensedChannel) -> list
     said = []
     if channel.frequency_hz != figures.tx_frequency_hz:
         said.append(
-            _differ("frequency", f"{mhz(channel.frequency_hz)} MHz", f"{mhz(figures.tx_frequency_hz)} MHz")
+            _differ(
+                gettext("frequency"),
+                f"{mhz(channel.frequency_hz)} MHz",
+                f"{mhz(figures.tx_frequency_hz)} MHz",
+            )
         )
     if channel.channel_width_hz != figures.channel_width_hz:
         said.append(
             _differ(
-                "channel width",
+                gettext("channel width"),
                 f"{khz(channel.channel_width_hz)} kHz",
                 f"{khz(figures.channel_width_hz)} kHz",
             )
@@ -40,30 +47,38 @@ def granted_otherwise(figures: StationFigures, channel: LicensedChannel) -> list
     if channel.power_limit_dbm is not None:
         asked = asked_power_dbm(figures, channel.power_kind)
         if abs(channel.power_limit_dbm - asked) >= 0.005:
-            kind = _KIND_WORDS[channel.power_kind]
+            kind = str(_KIND_WORDS[channel.power_kind])
             said.append(_differ(kind, f"{fixed(channel.power_limit_dbm, 2)} dBm", f"{fixed(asked, 2)} dBm"))
     if channel.emission_designators and figures.emission_designator not in channel.emission_designators:
-        said.append(_differ("emission", ", ".join(channel.emission_designators), figures.emission_designator))
+        said.append(
+            _differ(gettext("emission"), ", ".join(channel.emission_designators), figures.emission_designator)
+        )
     height = channel.antenna_height_max_m
     if height is not None and abs(height - figures.antenna_height_agl_m) >= 0.05:
         said.append(
             _differ(
-                "antenna height", f"up to {fixed(height, 1)} m", f"{fixed(figures.antenna_height_agl_m, 1)} m"
+                gettext("antenna height"),
+                gettext("up to {height} m").format(height=fixed(height, 1)),
+                f"{fixed(figures.antenna_height_agl_m, 1)} m",
             )
         )
     if channel.polarisation and channel.polarisation != figures.polarisation:
-        said.append(_differ("polarisation", channel.polarisation, figures.polarisation))
+        said.append(_differ(gettext("polarisation"), channel.polarisation, figures.polarisation))
     return said
 
 
 def _differ(what: str, granted: str, asked: str) -> str:
-    return f"{what}: granted {granted}, asked {asked}"
+    return gettext("{what}: granted {granted}, asked {asked}").format(what=what, granted=granted, asked=asked)
 
 
 def moved_since(filed: dict[str, Filled], now: dict[str, Filled]) -> list[str]:
     """Each field whose value in the register is no longer the one that was filed."""
     return [
-        f"{field.title}: filed {filed[key].value or 'nothing'}, the register has {now[key].value or 'nothing'}"
+        gettext("{title}: filed {filed}, the register has {now}").format(
+            title=field.title,
+            filed=filed[key].value or gettext("nothing"),
+            now=now[key].value or gettext("nothing"),
+        )
         for key, field in FIELDS.items()
         if key in filed and key in now and filed[key].value != now[key].value
     ]

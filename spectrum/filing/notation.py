@@ -6,6 +6,9 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
 from licences.applying import Filled, Where
 from licences.models import Application
 from sites.positions import format_dms
@@ -14,7 +17,7 @@ from sites.templatetags.figures import fixed, khz, mhz, watts
 from .figures import StationFigures
 
 SECONDS_DECIMALS = 1  # about 3 m, what public forms ask
-POLARISATION = {"H": "H, horizontal", "V": "V, vertical"}
+POLARISATION = {"H": _("H, horizontal"), "V": _("V, vertical")}
 DBM_OF_DBW = 30.0
 SHOWN_RECEIVERS = 40
 
@@ -31,24 +34,38 @@ def asked_dbm(power_dbm: float) -> float:
 
 def general_values(application: Application) -> dict[str, Filled]:
     """What belongs to the application and not to one station."""
-    here = Where("licences.application", application.pk, f"application {application.number}")
+    here = Where(
+        "licences.application",
+        application.pk,
+        gettext("application {application}").format(application=application.number),
+    )
     return {
-        "purpose": Filled("new licence", here),
+        "purpose": Filled(gettext("new licence"), here),
         "holder": Filled(application.holder.name, here),
         "contact": Filled(application.contact, here),
-        "remarks": Filled(application.remarks or "none", here),
+        "remarks": Filled(application.remarks or gettext("none"), here),
     }
 
 
 def station_values(figures: StationFigures, link_id: int, link_code: str) -> dict[str, Filled]:
     """Every field of one station, by key; empty where the register does not know it."""
     f = figures
-    link = Where("spectrum.link", link_id, f"link {link_code}, station {f.label}")
-    site = Where("places.site", f.site_id, f"site {f.site_code}")
-    radio = Where("spectrum.radiotype", f.radio_type_id, f"radio type {f.radio}")
-    antenna = Where("places.antennatype", f.antenna_type_id, f"antenna type {f.antenna}")
+    link = Where(
+        "spectrum.link",
+        link_id,
+        gettext("link {link}, station {station}").format(link=link_code, station=f.label),
+    )
+    site = Where("places.site", f.site_id, gettext("site {site}").format(site=f.site_code))
+    radio = Where("spectrum.radiotype", f.radio_type_id, gettext("radio type {radio}").format(radio=f.radio))
+    antenna = Where(
+        "places.antennatype", f.antenna_type_id, gettext("antenna type {antenna}").format(antenna=f.antenna)
+    )
     heard = Where(
-        "spectrum.link", link_id, f"link {link_code}: no station of it listens on what {f.label} sends"
+        "spectrum.link",
+        link_id,
+        gettext("link {link}: no station of it listens on what {station} sends").format(
+            link=link_code, station=f.label
+        ),
     )
     written: Mapping[str, tuple[str, Where]] = {
         "tx_site": (f"{f.site_code} {f.site_name}", site),
@@ -65,7 +82,10 @@ def station_values(figures: StationFigures, link_id: int, link_code: str) -> dic
         "tx_frequency": (f"{mhz(f.tx_frequency_hz)} MHz", link),
         "rx_frequency": (f"{mhz(f.rx_frequency_hz)} MHz" if f.rx_frequency_hz else "", link),
         "channel": (_channel(f), link),
-        "band_half": ("" if f.sends_high is None else "high" if f.sends_high else "low", link),
+        "band_half": (
+            "" if f.sends_high is None else gettext("high") if f.sends_high else gettext("low"),
+            link,
+        ),
         "channel_width": (f"{khz(f.channel_width_hz)} kHz", radio),
         "starts_on": (f.starts_on, link),
         "station_class": ("FX", link),
@@ -80,12 +100,15 @@ def station_values(figures: StationFigures, link_id: int, link_code: str) -> dic
         "antenna": (f.antenna, antenna),
         "gain": (_number(f.gain_dbi, 1, "dBi"), antenna),
         "beamwidth": (_beamwidth(f), antenna),
-        "polarisation": (POLARISATION.get(f.polarisation, f.polarisation), link),
+        "polarisation": (str(POLARISATION.get(f.polarisation, f.polarisation)), link),
         "azimuth": (_azimuth(f), link),
         "tilt": (f"{fixed(f.tilt_deg, 1)}°", link),
         "antenna_height": (_number(f.antenna_height_agl_m, 1, "m"), link),
         "receiver": (
-            f"threshold {fixed(f.receiver_threshold_dbm, 1)} dBm, noise figure {fixed(f.noise_figure_db, 1)} dB",
+            gettext("threshold {threshold_dbm} dBm, noise figure {noise_figure_db} dB").format(
+                threshold_dbm=fixed(f.receiver_threshold_dbm, 1),
+                noise_figure_db=fixed(f.noise_figure_db, 1),
+            ),
             radio,
         ),
     }
@@ -100,11 +123,15 @@ def _each(figures: StationFigures, say: Callable[[dict[str, Any]], str]) -> str:
     texts = [say(receiver) for receiver in figures.receivers]
     shown = "; ".join(texts[:SHOWN_RECEIVERS])
     more = len(texts) - SHOWN_RECEIVERS
-    return f"{shown}; and {more} more" if more > 0 else shown
+    return gettext("{shown}; and {more} more").format(shown=shown, more=more) if more > 0 else shown
 
 
 def _channel(f: StationFigures) -> str:
-    return f"{f.plan}, channel {f.channel}" if f.plan and f.channel is not None else ""
+    return (
+        gettext("{plan}, channel {channel}").format(plan=f.plan, channel=f.channel)
+        if f.plan and f.channel is not None
+        else ""
+    )
 
 
 def _dbw(dbm: float) -> str:
@@ -119,11 +146,11 @@ def _power(dbm: float) -> str:
 
 def _beamwidth(f: StationFigures) -> str:
     if f.omnidirectional:
-        return "360° (omnidirectional)"
+        return gettext("360° (omnidirectional)")
     return "" if f.beamwidth_deg is None else f"{fixed(f.beamwidth_deg, 1)}°"
 
 
 def _azimuth(f: StationFigures) -> str:
     if f.omnidirectional:
-        return "omnidirectional"
+        return gettext("omnidirectional")
     return "" if f.azimuth_deg is None else f"{fixed(round(f.azimuth_deg, 1) % 360.0, 1)}°"

@@ -10,6 +10,8 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext
+
 from licences.applying import GENERAL, Filled, SheetField, State, completeness
 from licences.models import Application, LicensedChannel
 from sites.templatetags.figures import mhz
@@ -108,7 +110,7 @@ def _link_part(row: ApplicationLink, asked: list[str], today: dt.date, drafting:
     else:
         stations = [_filed_part(link, kept, asked, now.get(kept.station_id or 0)) for kept in row.filed.all()]
         report = LinkReport.from_json(row.report) if row.report else NO_REPORT
-    heading = f"Link {link.code}" + (f", {link.name}" if link.name else "")
+    heading = gettext("Link {link}").format(link=f"{link.code}, {link.name}" if link.name else link.code)
     return LinkPart(link, heading, stations, report)
 
 
@@ -127,7 +129,11 @@ def _station_part(link: Link, station_id: int, figures: StationFigures, asked: I
 
 
 def _heading(link: Link, figures: StationFigures) -> str:
-    return f"{link.code}/{figures.label}: {figures.site_code} {figures.site_name}, sends {mhz(figures.tx_frequency_hz)} MHz"
+    return gettext("{station}: {site}, sends {frequency_mhz} MHz").format(
+        station=f"{link.code}/{figures.label}",
+        site=f"{figures.site_code} {figures.site_name}",
+        frequency_mhz=mhz(figures.tx_frequency_hz),
+    )
 
 
 def _filed_part(link: Link, kept: FiledStation, asked: list[str], now: StationFigures | None) -> StationPart:
@@ -135,7 +141,7 @@ def _filed_part(link: Link, kept: FiledStation, asked: list[str], now: StationFi
     filed = station_values(figures, link.pk, link.code)
     channel = kept.licensed_channel
     if now is None:
-        moved = [f"station {kept.label} no longer transmits in the register"]
+        moved = [gettext("station {station} no longer transmits in the register").format(station=kept.label)]
     else:
         moved = moved_since(filed, station_values(now, link.pk, link.code))
     return StationPart(

@@ -7,11 +7,12 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from licences.models import Application, Authority, Holder, LicensedChannel
 from licences.models.channels import POLARISATIONS
 from sites.errors import RegisterError
-from sites.forms.base import RegisterForm, ShownSection, plain_messages, say_empty
+from sites.forms.base import RegisterForm, Section, ShownSection, plain_messages, say_empty
 from sites.forms.figures import (
     AmountField,
     FigureField,
@@ -32,14 +33,14 @@ class ApplicationForm(RegisterForm):
     """What an application says of itself; when it is drawn up, the links too."""
 
     sections = (
-        ("Which application", ("number", "authority", "holder")),
-        ("For which links", ("links",)),
-        ("What the sheet says besides", ("contact", "remarks")),
+        (_("Which application"), ("number", "authority", "holder")),
+        (_("For which links"), ("links",)),
+        (_("What the sheet says besides"), ("contact", "remarks")),
     )
 
     links = WordsField(
-        label="links",
-        help_text="Their codes, for example U41-204 U41-213. More can be added afterwards.",
+        label=_("links"),
+        help_text=_("Their codes, for example U41-204 U41-213. More can be added afterwards."),
         widget=forms.Textarea(attrs={"rows": 2, "class": "code", "spellcheck": "false"}),
         max_length=10_000,
     )
@@ -61,7 +62,7 @@ class ApplicationForm(RegisterForm):
 class _ActForm(forms.Form):
     """A form of something done with an application, which carries the version that the person saw."""
 
-    sections: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
+    sections: ClassVar[tuple[Section, ...]] = ()
     now_in_register: ClassVar[dict[str, Any]] = {}
 
     version = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1, max_value=2**31 - 1)
@@ -95,10 +96,10 @@ class _ActForm(forms.Form):
 class FileForm(_ActForm):
     """When it was filed, under which reference, and why in spite of what stands against it."""
 
-    filed_on = forms.DateField(label="filed on", widget=DAY)
-    reference = forms.CharField(label="the authority's reference", required=False, max_length=80)
+    filed_on = forms.DateField(label=_("filed on"), widget=DAY)
+    reference = forms.CharField(label=_("the authority's reference"), required=False, max_length=80)
     despite = forms.CharField(
-        label="filed in spite of findings, because",
+        label=_("filed in spite of findings, because"),
         required=False,
         max_length=MOST_CHARACTERS,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -108,9 +109,9 @@ class FileForm(_ActForm):
 class EndForm(_ActForm):
     """When the authority refused or we withdrew, and why."""
 
-    decided_on = forms.DateField(label="on", widget=DAY)
+    decided_on = forms.DateField(label=_("on"), widget=DAY)
     remarks = forms.CharField(
-        label="why", required=False, max_length=MOST_CHARACTERS, widget=forms.Textarea(attrs={"rows": 2})
+        label=_("why"), required=False, max_length=MOST_CHARACTERS, widget=forms.Textarea(attrs={"rows": 2})
     )
 
 
@@ -118,42 +119,51 @@ class GrantForm(_ActForm):
     """The licence of a grant: number, dates, fee."""
 
     sections = (
-        ("Which paper", ("number", "reference", "service")),
-        ("From when to when", ("granted_on", "in_force_from", "bring_into_use_by", "expires_on")),
-        ("Fee, and who looks after it", ("yearly_fee", "fee_currency", "responsible")),
-        ("Besides", ("tolerance_m", "remarks")),
+        (_("Which paper"), ("number", "reference", "service")),
+        (_("From when to when"), ("granted_on", "in_force_from", "bring_into_use_by", "expires_on")),
+        (_("Fee, and who looks after it"), ("yearly_fee", "fee_currency", "responsible")),
+        (_("Besides"), ("tolerance_m", "remarks")),
     )
 
-    number = forms.CharField(label="licence number", max_length=60)
-    reference = forms.CharField(label="the authority's reference", required=False, max_length=80)
-    service = forms.CharField(label="service or licence class", required=False, max_length=120)
-    granted_on = forms.DateField(label="granted", widget=DAY)
-    in_force_from = forms.DateField(label="in force from", widget=DAY)
-    bring_into_use_by = forms.DateField(label="bring into use by", required=False, widget=DAY)
+    number = forms.CharField(label=_("licence number"), max_length=60)
+    reference = forms.CharField(label=_("the authority's reference"), required=False, max_length=80)
+    service = forms.CharField(label=_("service or licence class"), required=False, max_length=120)
+    granted_on = forms.DateField(label=_("granted"), widget=DAY)
+    in_force_from = forms.DateField(label=_("in force from"), widget=DAY)
+    bring_into_use_by = forms.DateField(label=_("bring into use by"), required=False, widget=DAY)
     expires_on = forms.DateField(
-        label="expires (last day of validity)", required=False, widget=DAY, help_text="Empty: no fixed end."
+        label=_("expires (last day of validity)"),
+        required=False,
+        widget=DAY,
+        help_text=_("Empty: no fixed end."),
     )
     yearly_fee = AmountField(
-        label="yearly fee",
+        label=_("yearly fee"),
         required=False,
         max_digits=12,
         decimal_places=2,
-        help_text="Of each licence.",
+        help_text=_("Of each licence."),
     )
     fee_currency = forms.CharField(
-        label="currency", required=False, max_length=3, help_text="Three letters (ISO 4217), for example EUR."
+        label=_("currency"),
+        required=False,
+        max_length=3,
+        help_text=_("Three letters (ISO 4217), for example EUR."),
     )
     responsible = forms.ModelChoiceField(
-        label="responsible", required=False, queryset=Person.objects.none(), help_text="Gets the reminders."
+        label=_("responsible"),
+        required=False,
+        queryset=Person.objects.none(),
+        help_text=_("Gets the reminders."),
     )
     tolerance_m = FigureField(
-        label="position tolerance (m)",
+        label=_("position tolerance (m)"),
         required=False,
         min_value=0,
-        help_text="Empty: none stated; the position cannot be judged then.",
+        help_text=_("Empty: none stated; the position cannot be judged then."),
     )
     remarks = forms.CharField(
-        label="remarks on the decision",
+        label=_("remarks on the decision"),
         required=False,
         max_length=MOST_CHARACTERS,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -168,19 +178,22 @@ class GrantForm(_ActForm):
 class GrantedChannelForm(_ActForm):
     """What was granted for one station; it begins with what was asked."""
 
-    frequency_mhz = MegahertzField(label="transmit frequency (MHz)")
-    channel_width_khz = KilohertzField(label="channel width (kHz)")
-    emission_designators = WordsField(label="emissions allowed", required=False, max_length=400)
-    power_limit_dbm = PowerField(label="power limit", required=False, help_text="40 dBm or 10 W.")
-    power_kind = forms.ChoiceField(label="kind of power", choices=LicensedChannel.PowerKind.choices)
-    antenna_height_max_m = FigureField(label="antenna height limit (m)", required=False)
+    frequency_mhz = MegahertzField(label=_("transmit frequency (MHz)"))
+    channel_width_khz = KilohertzField(label=_("channel width (kHz)"))
+    emission_designators = WordsField(label=_("emissions allowed"), required=False, max_length=400)
+    power_limit_dbm = PowerField(label=_("power limit"), required=False, help_text=_("40 dBm or 10 W."))
+    power_kind = forms.ChoiceField(label=_("kind of power"), choices=LicensedChannel.PowerKind.choices)
+    antenna_height_max_m = FigureField(label=_("antenna height limit (m)"), required=False)
     polarisation = forms.ChoiceField(
-        label="polarisation", required=False, choices=[("", "not limited"), *POLARISATIONS]
+        label=_("polarisation"), required=False, choices=[("", _("not limited")), *POLARISATIONS]
     )
-    azimuth_deg = FigureField(label="azimuth (degrees)", required=False)
-    azimuth_tolerance_deg = FigureField(label="azimuth tolerance (degrees)", required=False)
+    azimuth_deg = FigureField(label=_("azimuth (degrees)"), required=False)
+    azimuth_tolerance_deg = FigureField(label=_("azimuth tolerance (degrees)"), required=False)
     licence_number = forms.CharField(
-        label="licence number of its own", required=False, max_length=60, help_text="Empty: the number above."
+        label=_("licence number of its own"),
+        required=False,
+        max_length=60,
+        help_text=_("Empty: the number above."),
     )
 
     shown = (

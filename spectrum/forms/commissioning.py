@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext_lazy as _
+
 from sites.forms.base import RegisterForm
 from sites.forms.documents import FileChoice
 from sites.forms.figures import KilohertzField, MegahertzField, PowerField
@@ -17,22 +19,25 @@ class CommissioningRecordForm(RegisterForm):
         "channel_width_khz": "channel_width_hz",
     }
     sections = (
-        ("Who and when", ("found_on", "found_by")),
+        (_("Who and when"), ("found_on", "found_by")),
         (
-            "Settings as found",
+            _("Settings as found"),
             ("tx_frequency_mhz", "rx_frequency_mhz", "tx_power_dbm", "channel_width_khz", "modulation"),
         ),
-        ("Measured", ("received_level_dbm", "isolation_db", "round_trip_ms", "throughput_kbps")),
-        ("Besides", ("photo", "notes")),
+        (_("Measured"), ("received_level_dbm", "isolation_db", "round_trip_ms", "throughput_kbps")),
+        (_("Besides"), ("photo", "notes")),
     )
 
-    tx_frequency_mhz = MegahertzField(label="transmit frequency (MHz)", required=False)
-    rx_frequency_mhz = MegahertzField(label="receive frequency (MHz)", required=False)
-    channel_width_khz = KilohertzField(label="channel width (kHz)", required=False)
-    tx_power_dbm = PowerField(label="output power", required=False, help_text="37 dBm or 5 W.")
+    tx_frequency_mhz = MegahertzField(label=_("transmit frequency (MHz)"), required=False)
+    rx_frequency_mhz = MegahertzField(label=_("receive frequency (MHz)"), required=False)
+    channel_width_khz = KilohertzField(label=_("channel width (kHz)"), required=False)
+    tx_power_dbm = PowerField(label=_("output power"), required=False, help_text=_("37 dBm or 5 W."))
 
     photo = FileChoice(
-        label="photo", accept="image/*", required=False, help_text="As a phone takes it; more can follow."
+        label=_("photo"),
+        accept="image/*",
+        required=False,
+        help_text=_("As a phone takes it; more can follow."),
     )
 
     class Meta(RegisterForm.Meta):

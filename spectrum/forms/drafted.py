@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.core.exceptions import NON_FIELD_ERRORS
+from django.utils.translation import gettext
 
 from sites.forms.base import RegisterForm
 from spectrum.services.link_preview import SOMETHING, DraftStation
@@ -50,7 +51,7 @@ def may_be_judged(entry: LinkEntry) -> bool:
 
 def unread(entry: LinkEntry) -> Iterator[Unread]:
     """What could not be read, or is missing, in the order of the page."""
-    yield from _of_form(entry.form, "Link", _OF_NO_WEIGHT)
+    yield from _of_form(entry.form, gettext("Link"), _OF_NO_WEIGHT)
     for form in (*entry.ends, *entry.remotes):
         if not form.removing:
             name = _name(entry, form)
@@ -67,8 +68,8 @@ def _of_form(form: RegisterForm, whose: str, of_no_weight: frozenset[str]) -> It
 
 def _name(entry: LinkEntry, form: StationForm) -> str:
     if form in entry.remotes:
-        return f"remote {form.name}"
-    return "hub" if entry.multipoint else f"end {form.name}"
+        return gettext("remote {name}").format(name=form.name)
+    return gettext("hub") if entry.multipoint else gettext("end {name}").format(name=form.name)
 
 
 def _unknown(form: StationForm) -> frozenset[str]:

@@ -6,6 +6,8 @@ from typing import Any, cast
 
 from django import forms
 from django.db.models import Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.forms.base import RegisterForm
 from sites.forms.figures import MegahertzField
@@ -17,14 +19,14 @@ class InterferenceForm(RegisterForm):
 
     stored_as = {"frequency_mhz": "frequency_hz"}
     sections = (
-        ("When", ("began_on", "ended_on", "times")),
-        ("Where", ("station", "place")),
-        ("What was observed", ("frequency_mhz", "level_dbm", "observed")),
-        ("From whom", ("other_party", "source", "finding")),
-        ("What came of it", ("done", "outcome", "closed_on")),
+        (_("When"), ("began_on", "ended_on", "times")),
+        (_("Where"), ("station", "place")),
+        (_("What was observed"), ("frequency_mhz", "level_dbm", "observed")),
+        (_("From whom"), ("other_party", "source", "finding")),
+        (_("What came of it"), ("done", "outcome", "closed_on")),
     )
 
-    frequency_mhz = MegahertzField(label="frequency (MHz)", required=False)
+    frequency_mhz = MegahertzField(label=_("frequency (MHz)"), required=False)
 
     class Meta(RegisterForm.Meta):
         model = InterferenceEntry
@@ -43,4 +45,4 @@ class InterferenceForm(RegisterForm):
         findings = cast(forms.ModelChoiceField, self.fields["finding"])
         about = Q(link=entry.link_id) | Q(other_link=entry.link_id)
         findings.queryset = Finding.objects.filter(about).order_by("rank", "id")
-        findings.help_text = "Where a check had found it, or found it afterwards."
+        findings.help_text = gettext("Where a check had found it, or found it afterwards.")

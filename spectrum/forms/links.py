@@ -9,6 +9,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.utils import ErrorDict
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.models import Holder
 from sites.errors import RegisterError
@@ -27,13 +29,13 @@ class LinkForm(RegisterForm):
     """What belongs to the link and not to one of its stations."""
 
     channel_number = WholeField(
-        label="channel",
+        label=_("channel"),
         required=False,
         min_value=1,
         max_value=20_000,
-        help_text="A number of the plan fills the frequencies that are left empty.",
+        help_text=_("A number of the plan fills the frequencies that are left empty."),
     )
-    go_at = forms.ChoiceField(label="the go frequency is sent by", required=False)
+    go_at = forms.ChoiceField(label=_("the go frequency is sent by"), required=False)
 
     class Meta(RegisterForm.Meta):
         model = Link
@@ -53,8 +55,8 @@ class LinkForm(RegisterForm):
             "notes",
         ]
         labels = {
-            "required_bit_rate_kbps": "bit rate needed (kbit/s)",
-            "required_round_trip_ms": "round trip needed (ms)",
+            "required_bit_rate_kbps": _("bit rate needed (kbit/s)"),
+            "required_round_trip_ms": _("round trip needed (ms)"),
         }
 
     WHICH = ("code", "name", "holder", "status", "responsible")
@@ -64,13 +66,18 @@ class LinkForm(RegisterForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        first, others = ("hub", "remotes") if self.is_multipoint else ("end A", "end B")
+        first, others = (
+            (gettext("hub"), gettext("remotes"))
+            if self.is_multipoint
+            else (gettext("end A"), gettext("end B"))
+        )
         self.fields["go_at"].choices = [("first", first), ("other", others)]  # type: ignore[attr-defined]
         own: list[tuple[int, str]] = []
         other: list[tuple[int, str]] = []
         for pk, name, ours in Holder.objects.order_by("name").values_list("pk", "name", "own"):
             (own if ours else other).append((pk, name))
-        self.fields["holder"].choices = [("", "choose"), ("our own", own), ("others", other)]  # type: ignore[attr-defined]
+        by_whose = [("", gettext("choose")), (gettext("our own"), own), (gettext("others"), other)]
+        self.fields["holder"].choices = by_whose  # type: ignore[attr-defined]
         self.fields["responsible"].queryset = Person.objects.filter(is_active=True)  # type: ignore[attr-defined]
 
     @property
@@ -82,7 +89,7 @@ class LinkForm(RegisterForm):
         self.pair_hz: tuple[int, int] | None = None
         number, plan = data.get("channel_number"), data.get("channel_plan")
         if number and plan is None and "channel_plan" not in self.errors:
-            self.add_error("channel_plan", "A channel's number needs its plan: choose the plan.")
+            self.add_error("channel_plan", gettext("A channel's number needs its plan: choose the plan."))
         elif number and plan is not None:
             try:
                 go_hz, return_hz = plan.pair_hz(number)
@@ -114,7 +121,7 @@ class LinkEntry:
             else []
         )
         antennas = AntennaType.objects.order_by("name").values_list("pk", "name")
-        self._choices: dict[str, list[Any]] = {"antenna_type": [("", "choose"), *antennas]}
+        self._choices: dict[str, list[Any]] = {"antenna_type": [("", gettext("choose")), *antennas]}
         self.multipoint = self.form.is_multipoint
         if self.multipoint:
             hub = next((s for s in stored if s.role == Station.Role.HUB), None)
@@ -206,7 +213,10 @@ class LinkEntry:
         said = [str(error) for error in self.form.non_field_errors()]
         for form in (*self.ends, *self.remotes):
             if form.is_bound and not form.removing:
-                said += [f"Station {form.name}: {error}" for error in form.non_field_errors()]
+                said += [
+                    gettext("Station {name}: {error}").format(name=form.name, error=error)
+                    for error in form.non_field_errors()
+                ]
         return said
 
     def take_error(self, error: ValidationError | RegisterError) -> None:
@@ -237,14 +247,14 @@ class LinkEntry:
         form = self.form
 
         def ends(names: tuple[str, ...]) -> list[tuple[str, list[forms.BoundField]]]:
-            titles = ("Hub",) if self.multipoint else ("End A", "End B")
+            titles = (gettext("Hub"),) if self.multipoint else (gettext("End A"), gettext("End B"))
             return [(title, end.bound(names)) for title, end in zip(titles, self.ends, strict=True)]
 
-        yield Part("Which link", [form[n] for n in form.WHICH], [])
-        yield Part("Where", [], ends(WHERE))
-        yield Part("With what", [], ends(WITH_WHAT))
-        yield Part("On which channel", [form[n] for n in form.CHANNEL], ends(ON_WHICH_CHANNEL))
-        yield Part("How strong", [], ends(HOW_STRONG))
+        yield Part(gettext("Which link"), [form[n] for n in form.WHICH], [])
+        yield Part(gettext("Where"), [], ends(WHERE))
+        yield Part(gettext("With what"), [], ends(WITH_WHAT))
+        yield Part(gettext("On which channel"), [form[n] for n in form.CHANNEL], ends(ON_WHICH_CHANNEL))
+        yield Part(gettext("How strong"), [], ends(HOW_STRONG))
 
     def remote_rows(self) -> list[tuple[StationForm, list[forms.BoundField]]]:
         names = ("label", *WHERE, *WITH_WHAT, *ON_WHICH_CHANNEL, *HOW_STRONG)

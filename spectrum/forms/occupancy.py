@@ -7,8 +7,10 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from sites.lazily import words_of
 from sites.models import Site
 from sites.on_day import read_day
 from sites.positions import PositionError, parse_position
@@ -39,32 +41,32 @@ class OccupancyForm(forms.Form):
     """A channel plan, or a band from one frequency to another; a district, or sites around one place; a day."""
 
     plan = forms.ModelChoiceField(
-        label="channel plan",
+        label=_("channel plan"),
         queryset=ChannelPlan.objects.none(),
         to_field_name="code",
         required=False,
-        empty_label="none: a band",
-        error_messages={"invalid_choice": "There is no such channel plan; choose one of the list."},
+        empty_label=_("none: a band"),
+        error_messages={"invalid_choice": _("There is no such channel plan; choose one of the list.")},
     )
     from_mhz = forms.FloatField(
-        label="or from (MHz)",
+        label=_("or from (MHz)"),
         required=False,
         min_value=0.001,
         max_value=3e6,
         widget=forms.NumberInput(FIGURE),
     )
     to_mhz = forms.FloatField(
-        label="to (MHz)", required=False, min_value=0.001, max_value=3e6, widget=forms.NumberInput(FIGURE)
+        label=_("to (MHz)"), required=False, min_value=0.001, max_value=3e6, widget=forms.NumberInput(FIGURE)
     )
-    region = forms.ChoiceField(label="district", required=False)
+    region = forms.ChoiceField(label=_("district"), required=False)
     near = forms.CharField(
-        label="or near (site code or position)", required=False, max_length=120, widget=forms.TextInput()
+        label=_("or near (site code or position)"), required=False, max_length=120, widget=forms.TextInput()
     )
     within = forms.FloatField(
-        label="within (km)", required=False, min_value=0.1, max_value=500, widget=forms.NumberInput(FIGURE)
+        label=_("within (km)"), required=False, min_value=0.1, max_value=500, widget=forms.NumberInput(FIGURE)
     )
     day = DayField(
-        label="as of", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=_("as of"), required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     entries = forms.ChoiceField(
         label=_("by the entries"),
@@ -72,7 +74,7 @@ class OccupancyForm(forms.Form):
         choices=[("", _("of that day")), (OF_TODAY, _("of today"))],
     )
     state = forms.ChoiceField(
-        label="only", required=False, choices=[("", "all"), *((s.value, s.words) for s in State)]
+        label=_("only"), required=False, choices=[("", _("all")), *((s.value, words_of(s)) for s in State)]
     )
 
     def __init__(self, data: Any) -> None:
@@ -85,7 +87,7 @@ class OccupancyForm(forms.Form):
             asked.setdefault("within", str(USUAL_KM))
         super().__init__(asked, label_suffix="")
         self.fields["plan"].queryset = plans  # type: ignore[attr-defined]
-        self.fields["region"].choices = [("", "all"), *((name, name) for name in regions())]  # type: ignore[attr-defined]
+        self.fields["region"].choices = [("", gettext("all")), *((name, name) for name in regions())]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
@@ -94,14 +96,17 @@ class OccupancyForm(forms.Form):
             if low is None or high is None:
                 self.add_error(
                     "from_mhz" if low is None else "to_mhz",
-                    "Choose a channel plan, or give both ends of a band, for example 410 and 430.",
+                    gettext("Choose a channel plan, or give both ends of a band, for example 410 and 430."),
                 )
             elif low >= high:
                 self.add_error(
-                    "to_mhz", f"The band has to end above {low:g} MHz, where it begins; {high:g} was given."
+                    "to_mhz",
+                    gettext(
+                        "The band has to end above {low:g} MHz, where it begins; {high:g} was given."
+                    ).format(low=low, high=high),
                 )
         if given.get("region") and given.get("near"):
-            self.add_error("near", "Choose a district or sites near a place, not both.")
+            self.add_error("near", gettext("Choose a district or sites near a place, not both."))
         return given
 
     def clean_near(self) -> tuple[float, float] | None:
@@ -115,7 +120,9 @@ class OccupancyForm(forms.Form):
             found = parse_position(typed)
         except PositionError as error:
             raise forms.ValidationError(
-                f"“{typed}” is neither the code of a site nor a position. {error}"
+                gettext("“{typed}” is neither the code of a site nor a position. {error}").format(
+                    typed=typed, error=error
+                )
             ) from error
         return found.latitude_deg, found.longitude_deg
 

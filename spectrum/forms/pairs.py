@@ -7,6 +7,8 @@ import re
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from spectrum.models import ChannelPlan
 from spectrum.services import pair_search
@@ -19,30 +21,32 @@ class PairSearchForm(forms.Form):
     """The question: plans, polarisations, and which way round."""
 
     plans = forms.ModelMultipleChoiceField(
-        label="channel plans",
+        label=_("channel plans"),
         queryset=ChannelPlan.objects.order_by("code"),
         widget=forms.SelectMultiple(attrs={"size": 4}),
-        error_messages={"required": "Choose at least one channel plan."},
+        error_messages={"required": _("Choose at least one channel plan.")},
     )
     polarisation = forms.ChoiceField(
-        label="polarisation",
+        label=_("polarisation"),
         required=False,
-        choices=[("", "as it is now"), ("V", "vertical"), ("H", "horizontal"), ("VH", "both")],
+        choices=[("", _("as it is now")), ("V", _("vertical")), ("H", _("horizontal")), ("VH", _("both"))],
     )
     first_sends = forms.ChoiceField(
-        label="end A or hub sends",
+        label=_("end A or hub sends"),
         required=False,
         choices=[
-            ("", "what fits"),
-            (pair_search.GO, "the go half"),
-            (pair_search.RETURN, "the return half"),
+            ("", _("what fits")),
+            (pair_search.GO, _("the go half")),
+            (pair_search.RETURN, _("the return half")),
         ],
     )
 
     def clean_plans(self) -> Any:
         plans = self.cleaned_data["plans"]
         if len(plans) > MOST_PLANS:
-            raise forms.ValidationError(f"Choose at most {MOST_PLANS} plans for one search.")
+            raise forms.ValidationError(
+                gettext("Choose at most {most} plans for one search.").format(most=MOST_PLANS)
+            )
         return plans
 
 
@@ -50,11 +54,12 @@ class PairTakeForm(forms.Form):
     """The answer: one pair as its button names it, the last day, and the version of the link that was seen."""
 
     pair = forms.RegexField(
-        regex=_PAIR, error_messages={"required": "Choose a pair.", "invalid": "Choose a pair from the table."}
+        regex=_PAIR,
+        error_messages={"required": _("Choose a pair."), "invalid": _("Choose a pair from the table.")},
     )
     until = forms.DateField(
         required=False,
-        error_messages={"invalid": "The last day is not a date; year-month-day was expected."},
+        error_messages={"invalid": _("The last day is not a date; year-month-day was expected.")},
     )
     version = forms.IntegerField(required=False, min_value=1, max_value=2**31 - 1)
 

@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.forms.models import ModelChoiceIterator
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.forms.papers import channel_field, site_field
 from sites.forms.base import RegisterForm
@@ -33,11 +35,11 @@ HOW_STRONG = ("tx_power_dbm",)
 # What another station of the link is likely to share; an empty field takes it over.
 SHARED = ("antenna_type", "polarisation", "feeder_loss_db", "duplexer_loss_db", "mode", "tx_power_dbm")
 NEEDED = {
-    "site": "Give the site's code.",
-    "antenna_type": "Choose the antenna type.",
-    "mode": "Choose the radio and its mode.",
-    "antenna_height_agl_m": "Give the antenna height above ground.",
-    "polarisation": "Choose the polarisation.",
+    "site": _("Give the site's code."),
+    "antenna_type": _("Choose the antenna type."),
+    "mode": _("Choose the radio and its mode."),
+    "antenna_height_agl_m": _("Give the antenna height above ground."),
+    "polarisation": _("Choose the polarisation."),
 }
 
 
@@ -66,17 +68,17 @@ class StationForm(RegisterForm):
 
     stored_as = {"tx_frequency_mhz": "tx_frequency_hz", "rx_frequency_mhz": "rx_frequency_hz"}
 
-    site = site_field(label="site", required=False)
+    site = site_field(label=_("site"), required=False)
     mode = ModeField(
-        label="radio and mode", queryset=RadioMode.objects.all(), required=False, empty_label="choose"
+        label=_("radio and mode"), queryset=RadioMode.objects.all(), required=False, empty_label=_("choose")
     )
-    tx_frequency_mhz = MegahertzField(label="transmits (MHz)", required=False)
-    rx_frequency_mhz = MegahertzField(label="receives (MHz)", required=False)
-    tx_power_dbm = PowerField(label="transmitter output", required=False, help_text="40 dBm or 10 W.")
+    tx_frequency_mhz = MegahertzField(label=_("transmits (MHz)"), required=False)
+    rx_frequency_mhz = MegahertzField(label=_("receives (MHz)"), required=False)
+    tx_power_dbm = PowerField(label=_("transmitter output"), required=False, help_text=_("40 dBm or 10 W."))
     licensed_channel = channel_field(
-        label="licensed channel",
+        label=_("licensed channel"),
         required=False,
-        help_text="Authority, licence number/label. Empty: none yet.",
+        help_text=_("Authority, licence number/label. Empty: none yet."),
     )
 
     class Meta(RegisterForm.Meta):
@@ -99,19 +101,21 @@ class StationForm(RegisterForm):
             "licensed_channel",
         ]
         labels = {
-            "antenna_height_agl_m": "antenna height (m)",
-            "azimuth_deg": "azimuth (°)",
-            "tilt_deg": "tilt (°)",
-            "antenna_spacing_m": "antenna spacing, horizontal (m)",
-            "antenna_spacing_vertical_m": "antenna spacing, vertical (m)",
+            "antenna_height_agl_m": _("antenna height (m)"),
+            "azimuth_deg": _("azimuth (°)"),
+            "tilt_deg": _("tilt (°)"),
+            "antenna_spacing_m": _("antenna spacing, horizontal (m)"),
+            "antenna_spacing_vertical_m": _("antenna spacing, vertical (m)"),
         }
         help_texts = {
-            "label": "Its number or name within the link.",
-            "antenna_height_agl_m": "Above ground.",
-            "azimuth_deg": "From true north. Empty: toward the other end.",
-            "tilt_deg": "Up is positive. Empty: toward the other end; an omnidirectional antenna stands upright.",
-            "antenna_spacing_m": "Of separate transmit and receive antennas.",
-            "antenna_spacing_vertical_m": "Of separate transmit and receive antennas.",
+            "label": _("Its number or name within the link."),
+            "antenna_height_agl_m": _("Above ground."),
+            "azimuth_deg": _("From true north. Empty: toward the other end."),
+            "tilt_deg": _(
+                "Up is positive. Empty: toward the other end; an omnidirectional antenna stands upright."
+            ),
+            "antenna_spacing_m": _("Of separate transmit and receive antennas."),
+            "antenna_spacing_vertical_m": _("Of separate transmit and receive antennas."),
         }
 
     def __init__(
@@ -129,21 +133,23 @@ class StationForm(RegisterForm):
         for field in self.fields.values():
             field.required = False
         self.needed = NEEDED.keys() - (set() if like is None else set(SHARED))
-        same = f"as {'the hub' if like.name == 'hub' else 'end A'}" if like is not None else ""
+        same = "" if like is None else gettext("as the hub") if like.name == "hub" else gettext("as end A")
         for shared in ("antenna_type", "mode", "polarisation"):
             chosen: Any = self.fields[shared]
             listed = [*(choices or {}).get(shared, chosen.choices)]
-            empty = [("", same or "choose")] if like is not None or shared != "polarisation" else []
+            empty = [("", same or gettext("choose"))] if like is not None or shared != "polarisation" else []
             chosen.choices = [*empty, *(choice for choice in listed if choice[0] != "")]
         if like is not None:
-            self.fields["tx_power_dbm"].help_text = f"40 dBm or 10 W. Empty: {same}."
+            self.fields["tx_power_dbm"].help_text = gettext("40 dBm or 10 W. Empty: {same}.").format(
+                same=same
+            )
             for shared in ("feeder_loss_db", "duplexer_loss_db"):
-                self.fields[shared].help_text = f"Empty: {same}."
+                self.fields[shared].help_text = gettext("Empty: {same}.").format(same=same)
             for frequency in ("tx_frequency_mhz", "rx_frequency_mhz"):
-                self.fields[frequency].help_text = f"Empty: {same}, exchanged."
+                self.fields[frequency].help_text = gettext("Empty: {same}, exchanged.").format(same=same)
         else:
             for loss in ("feeder_loss_db", "duplexer_loss_db"):
-                self.fields[loss].help_text = "Empty: 0."
+                self.fields[loss].help_text = gettext("Empty: 0.")
         if self.instance.pk is not None:
             self.initial["site"] = self.instance.site
             self.initial["licensed_channel"] = self.instance.licensed_channel

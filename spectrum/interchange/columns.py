@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.translation import gettext
 
 from sites.forms.figures import PowerField
 from sites.reading import neutral
@@ -63,11 +64,17 @@ def from_cell(field: Any, cell: Any) -> Any:
         text = cell.strip()
         if text.startswith("="):
             raise CellError(
-                f"found the formula {quoted(text)}; expected a value. Replace formulas by their values."
+                gettext(
+                    "found the formula {cell}; expected a value. Replace formulas by their values."
+                ).format(cell=quoted(text))
             )
         text = restored(text)
         if text.startswith("#") and text.endswith(("!", "?", "/A", "/0!")):
-            raise CellError(f"found the spreadsheet error {text}. Correct it in the spreadsheet.")
+            raise CellError(
+                gettext("found the spreadsheet error {text}. Correct it in the spreadsheet.").format(
+                    text=text
+                )
+            )
         cell = text
     for kind, reader in _READERS:
         if isinstance(field, kind):
@@ -89,14 +96,14 @@ def _choice(field: Any, text: str) -> str:
         if text.lower() in (str(stored).lower(), str(shown).lower()):
             return str(stored)
     known = ", ".join(str(stored) for stored, _shown in field.flatchoices)
-    raise CellError(f"found {quoted(text)}; expected one of {known}.")
+    raise CellError(gettext("found {cell}; expected one of {known}.").format(cell=quoted(text), known=known))
 
 
 def _yes_no(_field: Any, cell: Any) -> bool:
     text = _plain_text(cell).lower()
     if text in _YES | _NO:
         return text in _YES
-    raise CellError(f"found {quoted(cell)}; expected yes or no.")
+    raise CellError(gettext("found {cell}; expected yes or no.").format(cell=quoted(cell)))
 
 
 def _day(_field: Any, cell: Any) -> dt.date:
@@ -109,24 +116,42 @@ def _day(_field: Any, cell: Any) -> dt.date:
             return dt.date.fromisoformat(str(cell))
     except ValueError:
         pass
-    raise CellError(f"found {quoted(cell)}; expected a day as year-month-day. Write for example 2026-11-25.")
+    raise CellError(
+        gettext("found {cell}; expected a day as year-month-day. Write for example 2026-11-25.").format(
+            cell=quoted(cell)
+        )
+    )
 
 
 def _number(cell: Any, what: str, example: str) -> Decimal:
     text = str(cell).replace("\u2212", "-")
     if isinstance(cell, bool | dt.date):
-        raise CellError(f"found {quoted(cell)}; expected {what}. Write for example {example}.")
+        raise CellError(
+            gettext("found {cell}; expected {what}. Write for example {example}.").format(
+                cell=quoted(cell), what=what, example=example
+            )
+        )
     if "," in text and _NUMBER.fullmatch(text.replace(",", "")):
         raise CellError(
-            f"found {quoted(cell)}; expected {what} with a decimal point and no separators. "
-            f"A comma could be either, so it is not guessed. Write for example {example}."
+            gettext(
+                "found {cell}; expected {what} with a decimal point and no separators. A comma could be "
+                "either, so it is not guessed. Write for example {example}."
+            ).format(cell=quoted(cell), what=what, example=example)
         )
     if not _NUMBER.fullmatch(text) or len(text) > 60:
-        raise CellError(f"found {quoted(cell)}; expected {what}. Write for example {example}.")
+        raise CellError(
+            gettext("found {cell}; expected {what}. Write for example {example}.").format(
+                cell=quoted(cell), what=what, example=example
+            )
+        )
     try:
         return Decimal(text)
     except InvalidOperation:
-        raise CellError(f"found {quoted(cell)}; expected {what}. Write for example {example}.") from None
+        raise CellError(
+            gettext("found {cell}; expected {what}. Write for example {example}.").format(
+                cell=quoted(cell), what=what, example=example
+            )
+        ) from None
 
 
 def _figure(field: Any, cell: Any) -> float:
@@ -142,25 +167,43 @@ def _figure(field: Any, cell: Any) -> float:
         except ValidationError:
             power = None
         if power is None:
-            raise CellError(f"found {quoted(cell)}, neither watts nor dBm. Write 10 W or 40 dBm.")
+            raise CellError(
+                gettext("found {cell}, neither watts nor dBm. Write 10 W or 40 dBm.").format(
+                    cell=quoted(cell)
+                )
+            )
         return power
-    value = float(_number(cell, "a number", "12.5"))
+    value = float(_number(cell, gettext("a number"), "12.5"))
     if not math.isfinite(value):
-        raise CellError(f"found {quoted(cell)}; expected a finite number. Write for example 12.5.")
+        raise CellError(
+            gettext("found {cell}; expected a finite number. Write for example 12.5.").format(
+                cell=quoted(cell)
+            )
+        )
     return value
 
 
 def _whole(field: Any, cell: Any) -> int:
     unit = unit_hz(field)
     words, example = (
-        ("a whole number", "12") if not unit else ("a number", "457.0125" if unit > 1_000 else "12.5")
+        (gettext("a whole number"), "12")
+        if not unit
+        else (gettext("a number"), "457.0125" if unit > 1_000 else "12.5")
     )
     value = _number(cell, words, example) * (unit or 1)
     if abs(value) > MOST_HZ:
-        raise CellError(f"found {quoted(cell)}; expected {words} within reason. Write for example {example}.")
+        raise CellError(
+            gettext("found {cell}; expected {words} within reason. Write for example {example}.").format(
+                cell=quoted(cell), words=words, example=example
+            )
+        )
     if value != value.to_integral_value():
-        finer = "a figure that is not finer than one hertz" if unit else words
-        raise CellError(f"found {quoted(cell)}; expected {finer}. Write for example {example}.")
+        finer = gettext("a figure that is not finer than one hertz") if unit else words
+        raise CellError(
+            gettext("found {cell}; expected {finer}. Write for example {example}.").format(
+                cell=quoted(cell), finer=finer, example=example
+            )
+        )
     return int(value)
 
 
@@ -172,7 +215,11 @@ def _structure(field: Any, cell: Any) -> Any:
         return json.loads(text, parse_constant=_refuse)
     except (ValueError, RecursionError):
         example = "16K0F1D; 11K2F1D" if field.name in _WORDS else "[[0, 0], [30, -12]]"
-        raise CellError(f"found {quoted(cell)}; expected JSON. Write for example {example}.") from None
+        raise CellError(
+            gettext("found {cell}; expected JSON. Write for example {example}.").format(
+                cell=quoted(cell), example=example
+            )
+        ) from None
 
 
 def _refuse(name: str) -> None:
@@ -180,7 +227,7 @@ def _refuse(name: str) -> None:
 
 
 def _amount(_field: Any, cell: Any) -> Decimal:
-    return _number(cell, "a number", "1250.50")
+    return _number(cell, gettext("a number"), "1250.50")
 
 
 # In this order: some kinds of field are kinds of another.

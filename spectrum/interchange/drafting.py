@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from sites.services.record import snapshot
 from spectrum.extracts.problems import quoted
@@ -35,8 +36,12 @@ class Trouble:
     message: str
 
     def __str__(self) -> str:
-        column = f", column {self.column}" if self.column else ""
-        return f"{self.table}, row {self.row}{column}: {self.message}"
+        sentence = (
+            gettext("{table}, row {row}, column {column}: {message}")
+            if self.column
+            else gettext("{table}, row {row}: {message}")
+        )
+        return sentence.format(table=self.table, row=self.row, column=self.column, message=self.message)
 
 
 @dataclass
@@ -118,7 +123,12 @@ class _Maker:
                     name for f in table.fields if f.name in table.key for name, _p in columns_of(f)
                 )
                 self.drafted.add(
-                    table, number, "", f"the same {names} as in row {seen[key]}. Each may stand once."
+                    table,
+                    number,
+                    "",
+                    gettext("the same {names} as in row {row}. Each may stand once.").format(
+                        names=names, row=seen[key]
+                    ),
                 )
                 continue
             seen[key] = number
@@ -138,16 +148,31 @@ class _Maker:
                 continue
             if name not in known:
                 near = difflib.get_close_matches(name, known, n=1)
-                hint = f" Is {near[0]} meant?" if near else f" It has {', '.join(known)}."
-                self.drafted.add(sheet.table, 1, name[:60], f"{sheet.table.name} has no such column.{hint}")
+                sentence = (
+                    gettext("{table} has no such column. Is {near} meant?")
+                    if near
+                    else gettext("{table} has no such column. It has {names}.")
+                )
+                self.drafted.add(
+                    sheet.table,
+                    1,
+                    name[:60],
+                    sentence.format(
+                        table=sheet.table.name, near=near[0] if near else "", names=", ".join(known)
+                    ),
+                )
                 wrong = True
             elif found.count(name) > 1:
-                self.drafted.add(sheet.table, 1, name, "the heading stands twice. Remove one of the columns.")
+                self.drafted.add(
+                    sheet.table, 1, name, gettext("the heading stands twice. Remove one of the columns.")
+                )
                 wrong = True
         for each in sheet.table.fields:
             for name, _path in columns_of(each) if each.name in sheet.table.key else ():
                 if name not in found:
-                    self.drafted.add(sheet.table, 1, name, "the column is missing; it tells the rows apart.")
+                    self.drafted.add(
+                        sheet.table, 1, name, gettext("the column is missing; it tells the rows apart.")
+                    )
                     wrong = True
         return None if wrong else {name: place for place, name in enumerate(found) if name}
 
@@ -157,9 +182,14 @@ class _Maker:
             before = len(self.drafted.troubles) + self.drafted.more
             if any(str(cell or "").strip() for cell in row[len(sheet.headings) :]):
                 self.drafted.add(
-                    sheet.table, number, "", f"{len(row)} cells under {len(sheet.headings)} headings. "
-                    "A cell that holds the delimiter must stand in quotation marks.",
-                )  # fmt: skip
+                    sheet.table,
+                    number,
+                    "",
+                    gettext(
+                        "{count} cells under {headings} headings. A cell that holds the delimiter must stand in "
+                        "quotation marks."
+                    ).format(count=len(row), headings=len(sheet.headings)),
+                )
                 continue
             cells: dict[str, Any] = {}
             for each in sheet.table.fields:
@@ -177,19 +207,29 @@ class _Maker:
         missing = [name for name in names if name not in places]
         if missing:
             if len(missing) < len(names):
-                self.drafted.add(table, 1, missing[0], f"the column is missing beside {names[0]}.")
+                self.drafted.add(
+                    table,
+                    1,
+                    missing[0],
+                    gettext("the column is missing beside {names}.").format(names=names[0]),
+                )
             return None
         raw = [row[places[name]] if places[name] < len(row) else None for name in names]
         empty = [cell is None or (isinstance(cell, str) and not cell.strip()) for cell in raw]
         if all(empty):
             if (value := when_empty(each)) is NEEDED:
-                self.drafted.add(table, number, names[0], "the cell is empty; it needs a value.")
+                self.drafted.add(table, number, names[0], gettext("the cell is empty; it needs a value."))
             return (value,)
         values = []
         for name, path, cell, is_empty in zip(names, ends_of(each), raw, empty, strict=True):
             if is_empty:
                 self.drafted.add(
-                    table, number, name, f"the cell is empty, though {names[0]} and the like are given."
+                    table,
+                    number,
+                    name,
+                    gettext("the cell is empty, though {names} and the like are given.").format(
+                        names=names[0]
+                    ),
                 )
                 continue
             try:
@@ -235,7 +275,10 @@ class _Maker:
             if each.name not in cells:
                 if stored is None and when_empty(each) is NEEDED:
                     self.drafted.add(
-                        table, number, columns_of(each)[0][0], "the column is missing; a new row needs it."
+                        table,
+                        number,
+                        columns_of(each)[0][0],
+                        gettext("the column is missing; a new row needs it."),
                     )
                 continue
             value = cells[each.name]
@@ -261,12 +304,15 @@ class _Maker:
         found = self._by_key[each.related_model].get(key)
         if found is None:
             noun = each.related_model._meta.verbose_name
-            where = f"neither in the register nor in {table_of(each.related_model)}"
             self.drafted.add(
-                table, number, columns_of(each)[0][0],
-                f"found {quoted(' '.join(map(str, key)))}; there is no such {noun}, "
-                f"{where} of this file. Import it first, or correct it.",
-            )  # fmt: skip
+                table,
+                number,
+                columns_of(each)[0][0],
+                gettext(
+                    "found {cell}; there is no such {noun}, neither in the register nor in {table} of this file. "
+                    "Import it first, or correct it."
+                ).format(cell=quoted(" ".join(map(str, key))), noun=noun, table=table_of(each.related_model)),
+            )
         return found
 
     def _structure(
@@ -321,7 +367,9 @@ class _Maker:
             each = next((f for f in table.fields if f.name == name), None)
             column = columns_of(each)[0][0] if each else ""
             found = (
-                f"found {quoted(getattr(obj, name))}. " if each is not None and not each.related_model else ""
+                gettext("found {cell}. ").format(cell=quoted(getattr(obj, name)))
+                if each is not None and not each.related_model
+                else ""
             )
             self.drafted.add(table, number, column, found + " ".join(messages))
 
@@ -335,7 +383,11 @@ class _Maker:
         for table, made in links:
             if made.obj.pk not in having:
                 self.drafted.add(
-                    table, made.number, "code",
-                    f"the new link {made.obj.code} has no stations. "
-                    "Give them in the table stations of the same workbook or archive.",
-                )  # fmt: skip
+                    table,
+                    made.number,
+                    "code",
+                    gettext(
+                        "the new link {link} has no stations. Give them in the table stations of the same workbook or "
+                        "archive."
+                    ).format(link=made.obj.code),
+                )

@@ -9,6 +9,7 @@ from io import BytesIO
 from typing import IO, Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from sites.tables import delimited, workbook
@@ -94,26 +95,42 @@ def read_file(content: bytes, name: str, table: str = "") -> tuple[list[Sheet], 
     """
     if len(content) > LARGEST_FILE:
         raise RegisterError(
-            f"{name} has {len(content) / 2**20:.0f} MB; at most {LARGEST_FILE / 2**20:.0f} MB are read. Split it.",
+            gettext("{name} has {count:.0f} MB; at most {largest_file:.0f} MB are read. Split it.").format(
+                name=name, count=len(content) / 2**20, largest_file=LARGEST_FILE / 2**20
+            ),
             field="file",
         )
     if not content.strip():
-        raise RegisterError(f"{name} is empty. Export a table to see what one looks like.", field="file")
+        raise RegisterError(
+            gettext("{name} is empty. Export a table to see what one looks like.").format(name=name),
+            field="file",
+        )
     notices: list[str] = []
     named = list(_raw(content, name, table, notices))
     sheets: dict[str, Sheet] = {}
     for table_name, rows in named:
         found = table_named(table_name)
         if found.name in sheets:
-            raise RegisterError(f"{name} has the table {found.name} twice; keep one.", field="file")
+            raise RegisterError(
+                gettext("{name} has the table {found} twice; keep one.").format(name=name, found=found.name),
+                field="file",
+            )
         if sheet := _sheet(found, rows):
             sheets[found.name] = sheet
     if not any(sheet.rows for sheet in sheets.values()):
         raise RegisterError(
-            f"{name} has headings and no row below them, so there is nothing to import.", field="file"
+            gettext("{name} has headings and no row below them, so there is nothing to import.").format(
+                name=name
+            ),
+            field="file",
         )
     if sum(len(sheet.rows) for sheet in sheets.values()) > MOST_ROWS:
-        raise RegisterError(f"{name} has more than {MOST_ROWS} rows; split it by table.", field="file")
+        raise RegisterError(
+            gettext("{name} has more than {most_rows} rows; split it by table.").format(
+                name=name, most_rows=MOST_ROWS
+            ),
+            field="file",
+        )
     return [sheets[each.name] for each in TABLES if each.name in sheets], notices
 
 
@@ -128,7 +145,10 @@ def _raw(
             entries = [entry for entry in archive.infolist() if not entry.is_dir()]
             if sum(entry.file_size for entry in entries) > LARGEST_UNPACKED:
                 raise RegisterError(
-                    f"{name} unpacks to more than {LARGEST_UNPACKED / 2**20:.0f} MB. Split it.", field="file"
+                    gettext("{name} unpacks to more than {largest_unpacked:.0f} MB. Split it.").format(
+                        name=name, largest_unpacked=LARGEST_UNPACKED / 2**20
+                    ),
+                    field="file",
                 )
             if any(entry.filename.startswith("xl/") for entry in entries):
                 yield from all_sheets(content)
@@ -136,20 +156,27 @@ def _raw(
             for entry in entries:
                 if not entry.filename.lower().endswith(".csv"):
                     raise RegisterError(
-                        f"{name} holds {entry.filename[:60]}; an archive of CSV files named after their tables was expected.",
+                        gettext(
+                            "{name} holds {filename}; an archive of CSV files named after their tables was expected."
+                        ).format(name=name, filename=entry.filename[:60]),
                         field="file",
                     )
                 yield entry.filename[:-4], _csv(archive.read(entry), entry.filename, notices)
     except (zipfile.BadZipFile, RuntimeError, EOFError, zipfile.zlib.error) as error:  # type: ignore[attr-defined]
-        raise RegisterError(f"{name} cannot be unpacked ({error}). Save it again.", field="file") from error
+        raise RegisterError(
+            gettext("{name} cannot be unpacked ({error}). Save it again.").format(name=name, error=error),
+            field="file",
+        ) from error
 
 
 def _csv(content: bytes, name: str, notices: list[str]) -> list[list[str]]:
     text, older = text_or_older(content)
     if older:
         notices.append(
-            f"{name} is not UTF-8 and was read as windows-1252. Look at names with accents before applying it; "
-            "if they are wrong, save the file as UTF-8."
+            gettext(
+                "{name} is not UTF-8 and was read as windows-1252. Look at names with accents before "
+                "applying it; if they are wrong, save the file as UTF-8."
+            ).format(name=name)
         )
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(DELIMITERS, key=first.count)

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from django.db import models
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.models import (
@@ -140,7 +141,10 @@ def table_named(name: str) -> Table:
     wanted = name.strip().lower().replace(" ", "_")
     if wanted not in _BY_NAME:
         raise RegisterError(
-            f"There is no table {name[:60]!r}; there are {', '.join(_BY_NAME)}.", field="table"
+            gettext("There is no table {name!r}; there are {names}.").format(
+                name=name[:60], names=", ".join(_BY_NAME)
+            ),
+            field="table",
         )
     return _BY_NAME[wanted]
 

@@ -8,6 +8,8 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.models import Authority
 from sites.models import Registered
@@ -17,33 +19,49 @@ from spectrum.extracts.mapping import Mapping, MappingError
 class ExtractMapping(Registered):
     """Which column of a regulator's extract is what, and what is assumed where the extract says nothing."""
 
-    code = models.CharField(max_length=40, unique=True)
-    title = models.CharField(max_length=160)
-    authority = models.ForeignKey(Authority, on_delete=models.PROTECT, related_name="extract_mappings")
-    columns = models.JSONField(help_text="field of the register → heading of the column")
+    code = models.CharField(_("code"), max_length=40, unique=True)
+    title = models.CharField(_("title"), max_length=160)
+    authority = models.ForeignKey(
+        Authority, verbose_name=_("authority"), on_delete=models.PROTECT, related_name="extract_mappings"
+    )
+    columns = models.JSONField(_("columns"), help_text=_("field of the register → heading of the column"))
     reading = models.JSONField(
-        default=dict, blank=True, help_text="encoding, delimiter, date format, unit, coordinate system …"
+        _("reading"),
+        default=dict,
+        blank=True,
+        help_text=_("encoding, delimiter, date format, unit, coordinate system …"),
     )
     statuses = models.JSONField(
-        default=dict, blank=True, help_text="which words of the status column count as in_use, which as ended"
+        _("statuses"),
+        default=dict,
+        blank=True,
+        help_text=_("which words of the status column count as in_use, which as ended"),
     )
     key = models.JSONField(
+        _("key"),
         default=list,
         blank=True,
-        help_text="The fields that tell a row from all others. Empty: licence, both positions, frequency.",
+        help_text=_("The fields that tell a row from all others. Empty: licence, both positions, frequency."),
     )
     own_registrants = models.JSONField(
-        default=list, blank=True, help_text="names or registrant numbers of our own company"
+        _("own registrants"),
+        default=list,
+        blank=True,
+        help_text=_("names or registrant numbers of our own company"),
     )
-    stand_ins = models.JSONField(help_text="per band: radio, mode, antenna, power; height and polarisation")
+    stand_ins = models.JSONField(
+        _("stand ins"), help_text=_("per band: radio, mode, antenna, power; height and polarisation")
+    )
 
     class Meta:
+        verbose_name = _("extract mapping")
+        verbose_name_plural = _("extract mappings")
         ordering = ["code"]
         constraints = [
             models.CheckConstraint(
                 condition=~Q(code=""),
                 name="extract_mapping_code_given",
-                violation_error_message="A mapping needs a code.",
+                violation_error_message=_("A mapping needs a code."),
             )
         ]
 
@@ -78,24 +96,38 @@ class ExtractMapping(Registered):
 class ExtractRun(models.Model):
     """One import: which file, when, by whom, what it changed and what it found wrong with the file."""
 
-    mapping = models.ForeignKey(ExtractMapping, on_delete=models.PROTECT, related_name="runs")
-    mapping_version = models.PositiveIntegerField()
-    file_name = models.CharField(max_length=200)
-    sha256 = models.CharField(max_length=64)
-    at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
-    by_name = models.CharField(max_length=200)
-    as_of = models.DateField("the extract stands as of")
-    row_count = models.PositiveIntegerField("rows")
-    counts = models.JSONField(default=dict, help_text="per kind of object: new, changed, same")
-    report: Any = models.JSONField(default=dict, help_text="what was found wrong, kept, missing")
+    mapping = models.ForeignKey(
+        ExtractMapping, verbose_name=_("mapping"), on_delete=models.PROTECT, related_name="runs"
+    )
+    mapping_version = models.PositiveIntegerField(_("mapping version"))
+    file_name = models.CharField(_("file name"), max_length=200)
+    sha256 = models.CharField(_("sha256"), max_length=64)
+    at = models.DateTimeField(_("at"), auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, verbose_name=_("by"), on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    by_name = models.CharField(_("by name"), max_length=200)
+    as_of = models.DateField(_("the extract stands as of"))
+    row_count = models.PositiveIntegerField(_("rows"))
+    counts = models.JSONField(
+        _("counts"), default=dict, help_text=_("per kind of object: new, changed, same")
+    )
+    report: Any = models.JSONField(
+        _("report"), default=dict, help_text=_("what was found wrong, kept, missing")
+    )
     compared_upto = models.PositiveBigIntegerField(
-        default=0, help_text="entry of the change record up to which the register was compared"
+        _("compared upto"),
+        default=0,
+        help_text=_("entry of the change record up to which the register was compared"),
     )
 
     class Meta:
+        verbose_name = _("extract run")
+        verbose_name_plural = _("extract runs")
         ordering = ["-id"]
         default_permissions = ("view", "add")  # whoever may add one may import
 
     def __str__(self) -> str:
-        return f"{self.file_name} by {self.mapping} on {self.at:%Y-%m-%d %H:%M}"
+        return gettext("{file_name} by {mapping} on {at:%Y-%m-%d %H:%M}").format(
+            file_name=self.file_name, mapping=self.mapping, at=self.at
+        )

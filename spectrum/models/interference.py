@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.models import Holder
 from sites.models import Registered
@@ -20,13 +22,15 @@ class InterferenceEntry(Registered):
     Evidence (recordings, spectra, letters) is attached as documents.
     """
 
-    link = models.ForeignKey(Link, on_delete=models.CASCADE, related_name="interference")
-    began_on = models.DateField("from")
+    link = models.ForeignKey(
+        Link, verbose_name=_("link"), on_delete=models.CASCADE, related_name="interference"
+    )
+    began_on = models.DateField(_("from"))
     ended_on = models.DateField(
-        "until", null=True, blank=True, help_text="Empty: it goes on, or nobody knows."
+        _("until"), null=True, blank=True, help_text=_("Empty: it goes on, or nobody knows.")
     )
     times = models.CharField(
-        "at what times", max_length=120, blank=True, help_text="For example: working days from 7 to 9."
+        _("at what times"), max_length=120, blank=True, help_text=_("For example: working days from 7 to 9.")
     )
     station = models.ForeignKey(
         Station,
@@ -34,66 +38,81 @@ class InterferenceEntry(Registered):
         null=True,
         blank=True,
         related_name="interference",
-        verbose_name="observed at the station",
+        verbose_name=_("observed at the station"),
     )
-    place = models.CharField("observed elsewhere", max_length=160, blank=True)
-    frequency_hz = models.BigIntegerField("frequency (Hz)", null=True, blank=True)
-    level_dbm = models.FloatField("level at the receiver (dBm)", null=True, blank=True)
-    observed = models.TextField("what was observed")
+    place = models.CharField(_("observed elsewhere"), max_length=160, blank=True)
+    frequency_hz = models.BigIntegerField(_("frequency (Hz)"), null=True, blank=True)
+    level_dbm = models.FloatField(_("level at the receiver (dBm)"), null=True, blank=True)
+    observed = models.TextField(_("what was observed"))
     other_party = models.ForeignKey(
-        Holder, on_delete=models.PROTECT, null=True, blank=True, related_name="interference"
+        Holder,
+        verbose_name=_("other party"),
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="interference",
     )
     source = models.CharField(
-        "what it came from",
+        _("what it came from"),
         max_length=200,
         blank=True,
-        help_text="As far as it is known, or what is suspected.",
+        help_text=_("As far as it is known, or what is suspected."),
     )
     finding = models.ForeignKey(
-        Finding, on_delete=models.SET_NULL, null=True, blank=True, related_name="interference"
+        Finding,
+        verbose_name=_("finding"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="interference",
     )
-    done = models.TextField("what was done", blank=True)
-    outcome = models.TextField(blank=True)
-    closed_on = models.DateField("closed", null=True, blank=True, help_text="Empty: it is open.")
+    done = models.TextField(_("what was done"), blank=True)
+    outcome = models.TextField(_("outcome"), blank=True)
+    closed_on = models.DateField(_("closed"), null=True, blank=True, help_text=_("Empty: it is open."))
 
     documents = documents_of_it()
 
     class Meta:
+        verbose_name = _("interference entry")
         ordering = ["-began_on", "-id"]
-        verbose_name_plural = "interference entries"
+        verbose_name_plural = _("interference entries")
         constraints = [
             models.CheckConstraint(
                 condition=Q(ended_on__isnull=True) | Q(ended_on__gte=F("began_on")),
                 name="interference_dates_in_order",
-                violation_error_message="The last day must not lie before the first.",
+                violation_error_message=_("The last day must not lie before the first."),
             ),
             models.CheckConstraint(
                 condition=Q(closed_on__isnull=True) | Q(closed_on__gte=F("began_on")),
                 name="interference_closed_after_it_began",
-                violation_error_message="It cannot be closed before it began.",
+                violation_error_message=_("It cannot be closed before it began."),
             ),
             models.CheckConstraint(
                 condition=Q(closed_on__isnull=True) | ~Q(outcome=""),
                 name="interference_closed_with_outcome",
-                violation_error_message="It is closed: say what the outcome was.",
+                violation_error_message=_("It is closed: say what the outcome was."),
             ),
             models.CheckConstraint(
                 condition=Q(level_dbm__isnull=True) | Q(level_dbm__gte=-200, level_dbm__lte=60),
                 name="interference_level_in_range",
-                violation_error_message="The level must lie between -200 and 60 dBm.",
+                violation_error_message=_("The level must lie between -200 and 60 dBm."),
             ),
             models.CheckConstraint(
                 condition=Q(frequency_hz__isnull=True) | Q(frequency_hz__gt=0),
                 name="interference_frequency_positive",
-                violation_error_message="The frequency must be positive.",
+                violation_error_message=_("The frequency must be positive."),
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.link} interference from {self.began_on}"
+        return gettext("{link} interference from {began_on}").format(link=self.link, began_on=self.began_on)
 
     def clean(self) -> None:
         if self.station is not None and self.station.link_id != self.link_id:
             raise ValidationError(
-                {"station": f"This station is not one of {self.link}; choose one of its own."}
+                {
+                    "station": gettext("This station is not one of {link}; choose one of its own.").format(
+                        link=self.link
+                    )
+                }
             )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import uuid
 
 from django.db import models
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from .checks import Check
 
@@ -17,33 +19,37 @@ class NetworkRun(models.Model):
     """
 
     class State(models.TextChoices):
-        RUNNING = "running", "running"
-        DONE = "done", "done"
-        FAILED = "failed", "failed"
-        CANCELLED = "cancelled", "cancelled"
+        RUNNING = "running", _("running")
+        DONE = "done", _("done")
+        FAILED = "failed", _("failed")
+        CANCELLED = "cancelled", _("cancelled")
 
-    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    revision = models.CharField(max_length=80, help_text="name of the register's revision")
-    last_change = models.BigIntegerField(help_text="number of the last change in it")
-    as_of = models.DateField()
-    model_version = models.CharField(max_length=40)
-    parameters = models.JSONField(default=dict)
-    parameters_digest = models.CharField(max_length=64)
-    state = models.CharField(max_length=10, choices=State.choices, default=State.RUNNING)
-    started_at = models.DateTimeField()
-    ended_at = models.DateTimeField(null=True)
-    error = models.TextField(blank=True)
+    id = models.UUIDField(_("id"), primary_key=True, default=uuid.uuid4, editable=False)
+    revision = models.CharField(_("revision"), max_length=80, help_text=_("name of the register's revision"))
+    last_change = models.BigIntegerField(_("last change"), help_text=_("number of the last change in it"))
+    as_of = models.DateField(_("as of"))
+    model_version = models.CharField(_("model version"), max_length=40)
+    parameters = models.JSONField(_("parameters"), default=dict)
+    parameters_digest = models.CharField(_("parameters digest"), max_length=64)
+    state = models.CharField(_("state"), max_length=10, choices=State.choices, default=State.RUNNING)
+    started_at = models.DateTimeField(_("started at"))
+    ended_at = models.DateTimeField(_("ended at"), null=True)
+    error = models.TextField(_("error"), blank=True)
     # SHA-256 over the sorted findings, without the keys of rows: equal results have equal digests.
-    digest = models.CharField(max_length=64, blank=True)
-    check_row = models.ForeignKey(Check, on_delete=models.SET_NULL, null=True, related_name="+")
+    digest = models.CharField(_("digest"), max_length=64, blank=True)
+    check_row = models.ForeignKey(
+        Check, verbose_name=_("check row"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
 
     class Meta:
+        verbose_name = _("network run")
+        verbose_name_plural = _("network runs")
         ordering = ["-started_at"]
         default_permissions = ()
 
     def __str__(self) -> str:
-        return (
-            f"Check of the network as of {self.as_of}, revision {self.revision} ({self.get_state_display()})"
+        return gettext("Check of the network as of {as_of}, revision {revision} ({state})").format(
+            as_of=self.as_of, revision=self.revision, state=self.get_state_display()
         )
 
 
@@ -54,26 +60,30 @@ class Shard(models.Model):
     """
 
     class Kind(models.TextChoices):
-        RECEIVERS = "receivers", "interference at a range of receivers"
-        SITES = "sites", "what stands at a range of sites"
-        LINKS = "links", "a range of links, each by itself"
-        REGISTER = "register", "licences and who relies on them"
+        RECEIVERS = "receivers", _("interference at a range of receivers")
+        SITES = "sites", _("what stands at a range of sites")
+        LINKS = "links", _("a range of links, each by itself")
+        REGISTER = "register", _("licences and who relies on them")
 
-    run = models.ForeignKey(NetworkRun, on_delete=models.CASCADE, related_name="shards")
-    number = models.PositiveIntegerField()
-    kind = models.CharField(max_length=10, choices=Kind.choices)
-    first = models.PositiveIntegerField(default=0)
-    last = models.PositiveIntegerField(default=0)
-    claimed_by = models.CharField(max_length=80, blank=True)
-    lease_until = models.DateTimeField(null=True)
-    attempts = models.PositiveIntegerField(default=0)
-    done_at = models.DateTimeField(null=True)
-    drafts = models.JSONField(default=list)
+    run = models.ForeignKey(
+        NetworkRun, verbose_name=_("run"), on_delete=models.CASCADE, related_name="shards"
+    )
+    number = models.PositiveIntegerField(_("number"))
+    kind = models.CharField(_("kind"), max_length=10, choices=Kind.choices)
+    first = models.PositiveIntegerField(_("first"), default=0)
+    last = models.PositiveIntegerField(_("last"), default=0)
+    claimed_by = models.CharField(_("claimed by"), max_length=80, blank=True)
+    lease_until = models.DateTimeField(_("lease until"), null=True)
+    attempts = models.PositiveIntegerField(_("attempts"), default=0)
+    done_at = models.DateTimeField(_("done at"), null=True)
+    drafts = models.JSONField(_("drafts"), default=list)
 
     class Meta:
+        verbose_name = _("shard")
+        verbose_name_plural = _("shards")
         ordering = ["number"]
         default_permissions = ()
         constraints = [models.UniqueConstraint(fields=["run", "number"], name="shard_once")]
 
     def __str__(self) -> str:
-        return f"Shard {self.number} of {self.run_id}"
+        return gettext("Shard {number} of {run_id}").format(number=self.number, run_id=self.run_id)

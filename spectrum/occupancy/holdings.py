@@ -11,6 +11,8 @@ from enum import StrEnum
 
 import numpy as np
 
+from sites.words import gettext, gettext_noop
+
 
 class State(StrEnum):
     """How a frequency stands at a place on a day; in the order in which somebody should look at it."""
@@ -24,7 +26,7 @@ class State(StrEnum):
 
     @property
     def words(self) -> str:
-        return _WORDS[self]
+        return gettext(_WORDS[self])
 
     @property
     def rank(self) -> int:
@@ -33,12 +35,12 @@ class State(StrEnum):
 
 
 _WORDS = {
-    State.UNLICENSED: "used without a licence",
-    State.UNUSED: "held, not used",
-    State.USED: "held and used",
-    State.RESERVED: "reserved",
-    State.OTHER: "of another party",
-    State.FREE: "free",
+    State.UNLICENSED: gettext_noop("used without a licence"),
+    State.UNUSED: gettext_noop("held, not used"),
+    State.USED: gettext_noop("held and used"),
+    State.RESERVED: gettext_noop("reserved"),
+    State.OTHER: gettext_noop("of another party"),
+    State.FREE: gettext_noop("free"),
 }
 
 
@@ -65,10 +67,10 @@ class Raster:
     def bands(self) -> list[Band]:
         """The band halves with the full width of their outer channels, the lower one first."""
         half, span = self.width_hz // 2, (self.count - 1) * self.spacing_hz
-        go = Band(self.first_go_hz - half, self.first_go_hz + span + half, "go")
+        go = Band(self.first_go_hz - half, self.first_go_hz + span + half, gettext("go"))
         if not self.duplex_hz:
-            return [replace(go, name="go and return")]
-        back = Band(go.low_hz + self.duplex_hz, go.high_hz + self.duplex_hz, "return")
+            return [replace(go, name=gettext("go and return"))]
+        back = Band(go.low_hz + self.duplex_hz, go.high_hz + self.duplex_hz, gettext("return"))
         return sorted((go, back), key=lambda band: band.low_hz)
 
     def place_of(self, frequency_hz: int) -> tuple[int, str] | None:

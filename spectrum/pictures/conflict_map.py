@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from sites.words import gettext, ngettext
 from spectrum.conflicts.antenna_gain import gain_dbi, is_omnidirectional
 from spectrum.conflicts.interferers import Interferer
 from spectrum.conflicts.network import StationRecord
@@ -122,9 +123,12 @@ class _Drawing:
             result[station.id] = others[:ENDS]
             left_out = len(others) - ENDS
             if left_out > 0:
-                what = "station is" if left_out == 1 else "stations are"
                 more.append(
-                    f"{left_out} further {what} on {station.link.code}; the nearest {ENDS} are drawn."
+                    ngettext(
+                        "{count} further station is on {link}; the nearest {drawn} are drawn.",
+                        "{count} further stations are on {link}; the nearest {drawn} are drawn.",
+                        left_out,
+                    ).format(count=left_out, link=station.link.code, drawn=ENDS)
                 )
         return result, list(dict.fromkeys(more))
 
@@ -232,7 +236,13 @@ class _Drawing:
                 if part < 1.0:
                     far = math.hypot(x2 - x1, y2 - y1) / self.per_km
                     words.append(
-                        Words(x, y, (f"to {other.site_code}", f"{far:.1f} km"), gap=3.0, kind="other")
+                        Words(
+                            x,
+                            y,
+                            (gettext("to {site}").format(site=other.site_code), f"{far:.1f} km"),
+                            gap=3.0,
+                            kind="other",
+                        )
                     )
         return list(lines.values()), words
 

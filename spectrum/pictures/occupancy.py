@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from sites.words import gettext
 from spectrum.occupancy import Band, Holding, State
 
 WIDTH: Final = 560.0
@@ -87,7 +88,9 @@ def picture(
     axis = _Axis(bands)
     rows: dict[tuple[str, int | None], list[Holding]] = defaultdict(list)
     for holding in held:
-        place = holding.place if by_site or holding.site_id is None else holding.region or "no district"
+        place = (
+            holding.place if by_site or holding.site_id is None else holding.region or gettext("no district")
+        )
         rows[place, holding.site_id if by_site else None].append(holding)
     in_order = sorted(rows.items(), key=lambda row: (min(2, *(h.rank for h in row[1])), row[0][0]))
     strips = [
@@ -95,7 +98,14 @@ def picture(
         for (place, site), those in in_order[:MOST_STRIPS]
     ]
     if free:
-        strips.append(Strip("free here", None, f"{len(free)} channels", axis.marks(free)))
+        strips.append(
+            Strip(
+                gettext("free here"),
+                None,
+                gettext("{count} channels").format(count=len(free)),
+                axis.marks(free),
+            )
+        )
     states = {h.state for h in held} | ({State.FREE} if free else set())
     legend = [
         (s.words, Mark(s.value, 3.0, LINE - _tall(s), 20.0, _tall(s), ""))
@@ -154,12 +164,24 @@ class _Axis:
                 middle = stretch.x + (frequency_hz - band.low_hz) * per_hz
                 x = min(max(middle - width / 2, stretch.x), stretch.end - width)
                 tall = _tall(holding.state)
-                what = "sends" if sends else "hears"
                 who = holding.links or holding.licence or holding.holder
-                title = f"{holding.state.words}: {what} {frequency_hz / 1e6:.5f} MHz {who}".strip()
+                sentence = (
+                    gettext("{state}: sends {frequency_mhz:.5f} MHz {who}")
+                    if sends
+                    else gettext("{state}: hears {frequency_mhz:.5f} MHz {who}")
+                )
+                title = sentence.format(
+                    state=holding.state.words, frequency_mhz=frequency_hz / 1e6, who=who
+                ).strip()
                 y = LINE - tall if sends else LINE
                 return Mark(holding.state.value, round(x, 1), y, round(width, 1), tall, title)
         return None
+
+
+def _both(one: str, other: str) -> str:
+    if not one or not other or one == other:
+        return one or other
+    return gettext("{one} and {other}").format(one=one, other=other)
 
 
 def _joined(bands: Sequence[Band]) -> list[Band]:
@@ -168,7 +190,7 @@ def _joined(bands: Sequence[Band]) -> list[Band]:
     for band in sorted(bands, key=lambda b: b.low_hz):
         if joined and band.low_hz <= joined[-1].high_hz:
             last = joined[-1]
-            names = " and ".join(dict.fromkeys(name for name in (last.name, band.name) if name))
+            names = _both(last.name, band.name)
             joined[-1] = Band(last.low_hz, max(last.high_hz, band.high_hz), names)
         else:
             joined.append(band)

@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from sites.words import gettext
+
 from .labels import LETTER, LINE
 
 Hertz = int | None
@@ -143,7 +145,9 @@ def _axis(stations: Sequence[Stands]) -> BandAxis:
     down = BLOCK + (max(rows_below, default=-1) + 1) * LINE
     first, last = min(min(_of(s)) for s in stations), max(max(_of(s)) for s in stations)
     return BandAxis(
-        title=f"{first / 1e6:.5f} MHz" if first == last else f"{first / 1e6:.3f} to {last / 1e6:.3f} MHz",
+        title=f"{first / 1e6:.5f} MHz"
+        if first == last
+        else gettext("{first:.3f} to {last:.3f} MHz").format(first=first / 1e6, last=last / 1e6),
         stretches=[
             Stretch(
                 round(start, 1),
@@ -181,7 +185,15 @@ def _half(piece: Sequence[int], stations: Sequence[Stands]) -> str:
     pairs = [s for s in stations if s[1] is not None and s[2] is not None and s[1] != s[2]]
     low = any(min(_of(s)) in here for s in pairs)
     high = any(max(_of(s)) in here for s in pairs)
-    return "both halves" if low and high else "low half" if low else "high half" if high else ""
+    return (
+        gettext("both halves")
+        if low and high
+        else gettext("low half")
+        if low
+        else gettext("high half")
+        if high
+        else ""
+    )
 
 
 def _marks(

@@ -6,6 +6,7 @@ import datetime as dt
 
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from sites.services.record import Author
@@ -27,7 +28,11 @@ def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None 
     """Check one link against the whole register and store what was found. Raises RegisterError if it is gone."""
     link = Link.objects.filter(pk=link_id).first()
     if link is None:
-        raise RegisterError(f"There is no link with the number {link_id}; it may have been removed.")
+        raise RegisterError(
+            gettext("There is no link with the number {link_id}; it may have been removed.").format(
+                link_id=link_id
+            )
+        )
     started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), criteria_in_force()
     # Sums that stand may hold a share of this link as it was before; they are made again.
     summed = victims_of(link, findings.current_victims_of_sums())

@@ -54,16 +54,18 @@ def described(description: Any) -> ExtractMapping:
     Nothing is saved. RegisterError says what is wrong with the description.
     """
     if not isinstance(description, dict):
-        raise RegisterError("The mapping file holds no object with named parts.", field="mapping")
+        raise RegisterError(gettext("The mapping file holds no object with named parts."), field="mapping")
     if unknown := sorted(description.keys() - set(_DESCRIBED)):
         raise RegisterError(
-            f"The mapping file has the part {unknown[0]!r}; known parts are {', '.join(_DESCRIBED)}.",
+            gettext("The mapping file has the part {unknown!r}; known parts are {names}.").format(
+                unknown=unknown[0], names=", ".join(_DESCRIBED)
+            ),
             field="mapping",
         )
     code, authority = description.get("code"), description.get("authority")
     if not isinstance(code, str) or not isinstance(authority, dict) or not authority.get("code"):
         raise RegisterError(
-            "The mapping file needs a code, and an authority with its code, name and country.",
+            gettext("The mapping file needs a code, and an authority with its code, name and country."),
             field="mapping",
         )
     mapping = ExtractMapping.objects.select_related("authority").filter(code=code).first() or ExtractMapping(
@@ -162,7 +164,10 @@ def _checked(mapping: ExtractMapping) -> Mapping:
         return mapping.mapping()
     except MappingError as error:
         raise RegisterError(
-            f"The mapping {mapping.code} cannot be used: {error}", field=error.part
+            gettext("The mapping {mapping} cannot be used: {error}").format(
+                mapping=mapping.code, error=error
+            ),
+            field=error.part,
         ) from error
 
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences.filing import COMMON_PRACTICE, FilingRule, Reason, Verdict, gravest, judge_change, read_rules
 from licences.selectors import policy_of
@@ -71,7 +72,7 @@ def needs_filing(link: Link, stations: Sequence[Station], *, as_of: dt.date | No
         before = now.get(stored[row.pk].label) if row.pk in stored else None
         reasons = _reasons(row, before, record, day)
         if reasons:
-            name = record.channel.name if record.channel else "no licensed channel"
+            name = record.channel.name if record.channel else gettext("no licensed channel")
             verdicts.append(StationVerdict(record.name, name, reasons))
     return FilingVerdict(verdicts)
 
@@ -94,7 +95,7 @@ def _reasons(row: Station, before: StationRecord | None, after: StationRecord, d
     if after.tx_frequency_hz is None or (after.channel is None and not relied):
         return []
     if after.channel is None:
-        sentence = "It would no longer rely on a licensed channel, and transmits."
+        sentence = gettext("It would no longer rely on a licensed channel, and transmits.")
         return [Reason("licence", Verdict.NEW_GRANT, sentence, COMMON_PRACTICE)]
     then = transmission_of(before) if before is not None and before.tx_frequency_hz is not None else None
     other = before is None or before.channel is None or before.channel.id != after.channel.id
@@ -103,8 +104,8 @@ def _reasons(row: Station, before: StationRecord | None, after: StationRecord, d
     )
     state = after.channel.standing(day)
     if reasons and state in NO_LICENCE:
-        sentence = f"{after.channel.name} is {state.words}."
-        reasons.insert(0, Reason("licence", Verdict.NEW_GRANT, sentence, "the dates of the licence"))
+        sentence = gettext("{channel} is {state}.").format(channel=after.channel.name, state=state.words)
+        reasons.insert(0, Reason("licence", Verdict.NEW_GRANT, sentence, gettext("the dates of the licence")))
     return reasons
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_noop
 
 from sites.errors import StaleWriteError
 from spectrum.conflicts import sensitivity as engine
@@ -33,11 +34,13 @@ from spectrum.services.site_surroundings import one_site
 LEVELS, PRODUCTS = 6, 8
 #: The stored evidence is rounded; what differs by more was computed from other facts.
 SAME_WITHIN = 0.005
-CHANGED = (
+CHANGED = gettext_noop(
     "Something was changed since this finding was made: the pictures show the register as it stands, "
     "the arithmetic what was found. Check the link again."
 )
-GONE = "The stations of this finding are no longer in the register as they were when it was found; nothing is drawn."
+GONE = gettext_noop(
+    "The stations of this finding are no longer in the register as they were when it was found; nothing is drawn."
+)
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,7 @@ def pictures_of(finding: Finding, *, as_of: dt.date | None = None) -> Pictures:
         if finding.site is not None and finding.link is not None:
             return _at_site(finding, day)
     except (StaleWriteError, NotHereError):
-        return Pictures(said=GONE)
+        return Pictures(said=gettext(GONE))
     return Pictures()
 
 
@@ -85,11 +88,11 @@ def _of_interference(finding: Finding, day: dt.date) -> Pictures:
     with np.errstate(invalid="ignore"):
         found = interferers_of(network, criteria_in_force(), case, terrain_in_force())
     if not found.strongest:
-        return Pictures(said=GONE)
+        return Pictures(said=gettext(GONE))
     concerned = {s.link.id for one in found.strongest for s in (one.sender, one.victim)}
     first = found.strongest[0]
     return Pictures(
-        said="" if _same(finding, found) else CHANGED,
+        said="" if _same(finding, found) else gettext(CHANGED),
         interferers=found,
         map=conflict_map(found.strongest, [s for s in network.stations if s.link.id in concerned]),
         masks=mask_picture(
@@ -128,11 +131,11 @@ def _close(stated: Any, value: float) -> bool:
 
 def _at_site(finding: Finding, day: dt.date) -> Pictures:
     if finding.site is None:
-        raise StaleWriteError(GONE)
+        raise StaleWriteError(gettext(GONE))
     criteria = criteria_in_force()
     around = next(surroundings_of(one_site(finding.site, day, criteria), criteria), None)
     if around is None:
-        raise StaleWriteError(GONE)
+        raise StaleWriteError(gettext(GONE))
     one = _number(around.network, finding.link_id, finding.station_label)
     other = None
     if finding.other_link_id is not None:
@@ -146,22 +149,22 @@ def _at_site(finding: Finding, day: dt.date) -> Pictures:
     if finding.kind == "band_half_clash" and other is not None:
         high, low = around.station(one), around.station(other)
         return Pictures(
-            positions=[Position(high, "transmits high"), Position(low, "transmits low")],
+            positions=[Position(high, gettext("transmits high")), Position(low, gettext("transmits low"))],
             strip=frequency_strip(
                 (s.name, s.tx_frequency_hz, s.rx_frequency_hz, s.mode.channel_width_hz) for s in (high, low)
             ),
         )
-    return Pictures(positions=[Position(around.station(one), "transmits and receives at once")])
+    return Pictures(positions=[Position(around.station(one), gettext("transmits and receives at once"))])
 
 
 def _arriving(around: Surroundings, finding: Finding, one: int, other: int | None) -> Pictures:
     """Carriers or noise of one transmitter (``one`` at ``other``), or of all at the receiver ``one``."""
     receiver, sender = (one, None) if other is None else (other, one)
     if receiver not in around.coupling.rx:
-        raise StaleWriteError(GONE)
+        raise StaleWriteError(gettext(GONE))
     levels, limit_dbm = arrived(around, finding.kind, receiver, sender)
     victim = around.station(receiver)
-    positions = [Position(victim, "receives")]
+    positions = [Position(victim, gettext("receives"))]
     positions += [position(around, level.station, receiver) for level in levels[:LEVELS]]
     if not levels:
         return Pictures(positions=positions, victim=victim)
@@ -189,7 +192,7 @@ def _arriving(around: Surroundings, finding: Finding, one: int, other: int | Non
             heard_mhz,
             victim.mode.channel_width_hz / 1e3,
             limit_dbm,
-            "permitted" if noise else "blocks at",
+            gettext("permitted") if noise else gettext("blocks at"),
         ),
     )
 
@@ -198,10 +201,10 @@ def _mixing(around: Surroundings, receiver: int) -> Pictures:
     victim = around.station(receiver)
     rows = product_rows(around, products_at(around), receiver=receiver, most=PRODUCTS)
     if not rows:
-        raise StaleWriteError(GONE)
+        raise StaleWriteError(gettext(GONE))
     return Pictures(
         positions=[
-            Position(victim, "receives"),
+            Position(victim, gettext("receives")),
             *(position(around, number, receiver) for number in rows[0].signals),
         ],
         victim=victim,
@@ -217,10 +220,12 @@ def _harmonic(around: Surroundings, finding: Finding, sender: int, receiver: int
     stated = {row["name"]: float(row["value"]) for row in finding.evidence}
     victim = around.station(receiver)
     falls = Falls(
-        "harmonic", stated["Harmonic from the receiver's centre"], stated["Width of the harmonic, at most"]
+        gettext("harmonic"),
+        stated["Harmonic from the receiver's centre"],
+        stated["Width of the harmonic, at most"],
     )
     return Pictures(
-        positions=[Position(victim, "receives"), position(around, sender, receiver)],
+        positions=[Position(victim, gettext("receives")), position(around, sender, receiver)],
         victim=victim,
         harmonic=product_picture([falls], victim.mode.channel_width_hz / 1e3),
     )
@@ -230,4 +235,4 @@ def _number(network: Network, link_id: int | None, label: str) -> int:
     for number, station in enumerate(network.stations):
         if station.link.id == link_id and station.label == label:
             return number
-    raise StaleWriteError(GONE)
+    raise StaleWriteError(gettext(GONE))

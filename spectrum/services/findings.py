@@ -10,6 +10,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError, StaleWriteError
 from sites.models import Person
@@ -108,13 +109,16 @@ def accept(finding: Finding, *, reason: str, by: Person) -> Finding:
     reason = reason.strip()
     if not reason:
         raise RegisterError(
-            "Say why the finding is accepted, for example the agreement with the other party.", field="reason"
+            gettext("Say why the finding is accepted, for example the agreement with the other party."),
+            field="reason",
         )
     with transaction.atomic():
         stored = _held(finding, by)
         if stored.accepted_at is not None:
             raise StaleWriteError(
-                f"{stored.accepted_by} accepted this finding on {stored.accepted_at:%Y-%m-%d} already."
+                gettext("{accepted_by} accepted this finding on {accepted_at:%Y-%m-%d} already.").format(
+                    accepted_by=stored.accepted_by, accepted_at=stored.accepted_at
+                )
             )
         stored.accepted_at, stored.accepted_by, stored.accepted_reason = timezone.now(), by, reason
         record.change(stored, by=Author.of(by), reason=reason)
@@ -126,7 +130,7 @@ def reopen(finding: Finding, *, by: Person) -> Finding:
     with transaction.atomic():
         stored = _held(finding, by)
         if stored.accepted_at is None:
-            raise StaleWriteError("This finding is not accepted.")
+            raise StaleWriteError(gettext("This finding is not accepted."))
         stored.accepted_at, stored.accepted_by, stored.accepted_reason = None, None, ""
         record.change(stored, by=Author.of(by), reason="reopened")
     return stored
@@ -135,11 +139,13 @@ def reopen(finding: Finding, *, by: Person) -> Finding:
 def _held(finding: Finding, by: Person) -> Finding:
     if not by.has_perm("spectrum.accept_finding"):
         raise NotAllowedError(
-            "Accepting or reopening a finding needs the role of planner, manager or administrator."
+            gettext("Accepting or reopening a finding needs the role of planner, manager or administrator.")
         )
     stored = Finding.objects.select_for_update().filter(pk=finding.pk).first()
     if stored is None:
         raise StaleWriteError(
-            "This finding is no longer in the register; the link or licence it was about was removed."
+            gettext(
+                "This finding is no longer in the register; the link or licence it was about was removed."
+            )
         )
     return stored

@@ -15,6 +15,7 @@ from typing import Final
 
 from django.conf import settings
 from django.db import OperationalError, connection
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from sites.models import ChangeRecord
@@ -55,8 +56,10 @@ def one_at_a_time() -> Iterator[None]:
     except OperationalError as error:
         if _gave_up_waiting(error):
             raise RegisterBusyError(
-                "The register is busy: others are taking pairs at this moment. Try again in a few seconds; "
-                "nothing was stored."
+                gettext(
+                    "The register is busy: others are taking pairs at this moment. Try again in a few seconds; "
+                    "nothing was stored."
+                )
             ) from error
         raise
 
@@ -118,16 +121,33 @@ def refuse_if_held(link: Link, today: dt.date, *, pair: str = "", field: str = "
     )
     holders = sorted(held, key=lambda other: clashes[other.pk].margin or 0.0)
     if holders:
-        raise PairHeldError(_who_holds(holders, clashes, pair or f"The pair of {link.code}"), field=field)
+        raise PairHeldError(
+            _who_holds(holders, clashes, pair or gettext("The pair of {link}").format(link=link.code)),
+            field=field,
+        )
 
 
 def _who_holds(holders: list[Link], clashes: dict[int, Draft], pair: str) -> str:
     first = holders[0]
     over_db = -(clashes[first.pk].margin or 0.0)
-    more = f" {len(holders) - 1} more clash with it." if len(holders) > 1 else ""
-    return (
-        f"{pair} clashes by {over_db:.1f} dB with {first.code}, which {holder_of(first)} "
-        f"holds {until_when(first)}.{more} Take another pair, or speak with them."
+    sentence = (
+        gettext(
+            "{pair} clashes by {over_db:.1f} dB with {link}, which {holder} holds {until_when}. "
+            "{more} more clash with it. Take another pair, or speak with them."
+        )
+        if len(holders) > 1
+        else gettext(
+            "{pair} clashes by {over_db:.1f} dB with {link}, which {holder} holds {until_when}. "
+            "Take another pair, or speak with them."
+        )
+    )
+    return sentence.format(
+        pair=pair,
+        over_db=over_db,
+        link=first.code,
+        holder=holder_of(first),
+        until_when=until_when(first),
+        more=len(holders) - 1,
     )
 
 
@@ -136,8 +156,12 @@ def holder_of(link: Link) -> str:
     if link.responsible is not None:
         return str(link.responsible)
     last = ChangeRecord.objects.filter(object_type="spectrum.link", object_id=link.pk).first()
-    return last.by_name if last else "somebody"
+    return last.by_name if last else gettext("somebody")
 
 
 def until_when(link: Link) -> str:
-    return f"until {link.reserved_until}" if link.reserved_until else "without an end"
+    return (
+        gettext("until {reserved_until}").format(reserved_until=link.reserved_until)
+        if link.reserved_until
+        else gettext("without an end")
+    )

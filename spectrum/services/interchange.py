@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError
 from sites.models import Person
@@ -66,7 +67,10 @@ def may_import(tables: Sequence[Table], person: Person | None) -> None:
     for table in tables:
         if not person.has_perms([MAY_IMPORT, *([table.needs] if table.needs else [])]):
             raise NotAllowedError(
-                f"Your role does not include importing the table {table.name}. Leave it out, or ask an administrator."
+                gettext(
+                    "Your role does not include importing the table {table}. Leave it out, or ask an "
+                    "administrator."
+                ).format(table=table.name)
             )
 
 
@@ -106,7 +110,7 @@ def _write(drafted: Drafted, by: Author, reason: str) -> None:
                 jobs.submit("check_network", {}, by=by.person, same_as="check_network")
     except IntegrityError as error:
         raise RegisterError(
-            "Somebody entered the same at the same moment; nothing was written. Try the file again."
+            gettext("Somebody entered the same at the same moment; nothing was written. Try the file again.")
         ) from error
 
 

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from sites.services import acts, jobs, record, undo
@@ -87,15 +88,26 @@ def _save_stations(
 ) -> bool:
     """Write what differs; True if anything did."""
     if not stations:
-        raise ValidationError({"stations": "A link needs its stations: two ends, or a hub and its remotes."})
+        raise ValidationError(
+            {"stations": gettext("A link needs its stations: two ends, or a hub and its remotes.")}
+        )
     labels = [s.label for s in stations]
     if twice := next((label for label in labels if labels.count(label) > 1), None):
         raise ValidationError(
-            {"stations": f"Two stations are labelled {twice!r}; each label may stand once in a link."}
+            {
+                "stations": gettext(
+                    "Two stations are labelled {label!r}; each label may stand once in a link."
+                ).format(label=twice)
+            }
         )
     kept = {s.pk for s in stations if not s._state.adding}
     if foreign := kept - stored.keys():
-        raise RegisterError(f"Station {min(foreign)} does not belong to {link.code}.", field="stations")
+        raise RegisterError(
+            gettext("Station {number} does not belong to {link}.").format(
+                number=min(foreign), link=link.code
+            ),
+            field="stations",
+        )
     problems: dict[str, list[str]] = {}
     changed = False
     for pk, gone in stored.items():
@@ -126,7 +138,9 @@ def set_status(
     """Move a link to another status, and queue its check. One that is planned again takes its pair anew."""
     if status not in Link.Status.values:
         raise RegisterError(
-            f"{status!r} is no status of a link; expected one of {', '.join(Link.Status.values)}.",
+            gettext("{status!r} is no status of a link; expected one of {names}.").format(
+                status=status, names=", ".join(Link.Status.values)
+            ),
             field="status",
         )
     today = timezone.localdate()

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.utils.translation import gettext
 
 from licences.areas import AreaError, covers
 from licences.models import Licence, LicensedChannel
@@ -100,15 +101,19 @@ def _sites(places: Places) -> dict[int, tuple[float, float]] | None:
     limit = 20 * MOST_SITES
     found = list(rows.values_list("id", "latitude_deg", "longitude_deg")[: limit + 1])
     if len(found) > limit:
-        raise TooManyError(f"More than {limit} sites lie there. Choose a smaller distance.", field="within")
+        raise TooManyError(
+            gettext("More than {limit} sites lie there. Choose a smaller distance.").format(limit=limit),
+            field="within",
+        )
     if places.around is not None and found:
         there = np.array([row[1:] for row in found])
         apart, _, _ = inverse(*places.around, there[:, 0], there[:, 1])
         found = [row for row, m in zip(found, apart, strict=True) if m <= places.within_km * 1e3]
         if len(found) > MOST_SITES:
             raise TooManyError(
-                f"{len(found)} sites lie within {places.within_km:g} km, more than {MOST_SITES}. Choose a smaller "
-                "distance.",
+                gettext(
+                    "{count} sites lie within {within_km:g} km, more than {most}. Choose a smaller distance."
+                ).format(count=len(found), within_km=places.within_km, most=MOST_SITES),
                 field="within",
             )
     return {pk: (latitude, longitude) for pk, latitude, longitude in found}
@@ -132,8 +137,10 @@ def _bounded(rows: QuerySet[Any, Any], what: str) -> list[Any]:
     # Counted first by their keys alone: a database stops at the limit only where nothing is to be sorted.
     if len(rows.order_by().values_list("pk", flat=True)[: MOST_ROWS + 1]) > MOST_ROWS:
         raise TooManyError(
-            f"More than {MOST_ROWS} {what} are in this band, too many for one picture. Choose a district, sites "
-            "near a place, or a narrower band.",
+            gettext(
+                "More than {most} {what} are in this band, too many for one picture. Choose a district, "
+                "sites near a place, or a narrower band."
+            ).format(most=MOST_ROWS, what=what),
         )
     return list(rows)
 
@@ -182,7 +189,7 @@ def _channels_at_sites(
 ) -> list[HeldChannel]:
     rows = _in_force(day).filter(_in(bands, "frequency_hz", "paired_with__frequency_hz"), area__isnull=True)
     rows = _with_use(rows.filter(_at(places, sites)), day).defer("area", "paired_with__area")
-    return [_held(row) for row in _bounded(rows, "licensed channels")]
+    return [_held(row) for row in _bounded(rows, gettext("licensed channels"))]
 
 
 def _channels_in_areas(
@@ -190,7 +197,9 @@ def _channels_in_areas(
 ) -> list[HeldChannel]:
     """Channels licensed for an area that holds any of the sites, or the point in the middle; all where none is named."""
     rows = _in_force(day).filter(_in(bands, "frequency_hz", "paired_with__frequency_hz"), area__isnull=False)
-    found = _bounded(_with_use(rows, day).defer("paired_with__area"), "channels licensed for an area")
+    found = _bounded(
+        _with_use(rows, day).defer("paired_with__area"), gettext("channels licensed for an area")
+    )
     if sites is None:
         return [_held(row) for row in found]
     points = [*sites.values(), *([places.around] if places.around is not None else [])]
@@ -217,7 +226,7 @@ def _held(row: Any) -> HeldChannel:
         id=row.pk,
         label=f"{licence}/{row.label}",
         site_id=row.site_id,
-        place=site.code if site else "an area",
+        place=site.code if site else gettext("an area"),
         region=site.region if site else "",
         frequency_hz=row.frequency_hz,
         width_hz=row.channel_width_hz,
@@ -251,7 +260,7 @@ def _stations(
         .order_by("id")
         .values(*_STATION)
     )
-    return [_station(row) for row in _bounded(rows, "stations")]
+    return [_station(row) for row in _bounded(rows, gettext("stations"))]
 
 
 def _station(row: dict[str, Any]) -> UsingStation:

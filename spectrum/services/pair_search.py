@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from spectrum.conflicts.criteria import Criteria
@@ -204,21 +205,26 @@ def _searchable(
     stations: Sequence[Station], plans: Sequence[ChannelPlan], polarisations: int, first_sends: str
 ) -> None:
     if not plans:
-        raise RegisterError("Name at least one channel plan to search.", field="plans")
+        raise RegisterError(gettext("Name at least one channel plan to search."), field="plans")
     if first_sends not in WAYS:
         raise RegisterError(
-            f"{first_sends!r} is no way round; expected one of {', '.join(WAYS)}.", field="first_sends"
+            gettext("{first_sends!r} is no way round; expected one of {names}.").format(
+                first_sends=first_sends, names=", ".join(WAYS)
+            ),
+            field="first_sends",
         )
     if len(stations) < 2 or not any(s.role in FIRST_ROLES for s in stations):
         raise RegisterError(
-            "A search needs both ends of the link: end A and end B, or the hub and its remotes.",
+            gettext("A search needs both ends of the link: end A and end B, or the hub and its remotes."),
             field="stations",
         )
     pairs = polarisations * sum(plan.channel_count for plan in plans)
     if pairs * len(stations) > MOST_STATIONS:
         raise RegisterError(
-            f"{pairs} pairs for {len(stations)} stations are more than one search takes "
-            f"({MOST_STATIONS} pairs times stations). Name fewer plans.",
+            gettext(
+                "{pairs} pairs for {count} stations are more than one search takes ({most} pairs "
+                "times stations). Name fewer plans."
+            ).format(pairs=pairs, count=len(stations), most=MOST_STATIONS),
             field="plans",
         )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError, StaleWriteError
 from spectrum.conflicts import sensitivity as engine
@@ -40,8 +41,10 @@ def sensitivity_of(finding: Finding, *, as_of: dt.date | None = None) -> Answer:
     """
     if not is_judged(finding):
         raise RegisterError(
-            "Only the margin of an interference finding rests on assumptions that can be changed; "
-            "this finding compares the register with itself."
+            gettext(
+                "Only the margin of an interference finding rests on assumptions that can be changed; "
+                "this finding compares the register with itself."
+            )
         )
     day = as_of or timezone.localdate()
     criteria, terrain = criteria_in_force(), terrain_in_force()
@@ -52,10 +55,10 @@ def sensitivity_of(finding: Finding, *, as_of: dt.date | None = None) -> Answer:
         raise StaleWriteError(_gone(finding))
     differs = ""
     if finding.margin is not None and abs(found.margin_db - finding.margin) > SAME_WITHIN_DB:
-        differs = (
-            f"The finding states {finding.margin:+.1f} dB, the register as it stands gives {found.margin_db:+.1f} dB: "
+        differs = gettext(
+            "The finding states {margin:+.1f} dB, the register as it stands gives {margin_db:+.1f} dB: "
             "something was changed since. Check the link again."
-        )
+        ).format(margin=finding.margin, margin_db=found.margin_db)
     return Answer(found, differs)
 
 
@@ -84,7 +87,7 @@ def _station(network: Network, link_id: int | None, label: str) -> int | None:
 
 
 def _gone(finding: Finding) -> str:
-    return (
-        f"The stations of “{headline_of(finding)}” are no longer in the register as they were when it was found. "
+    return gettext(
+        "The stations of “{headline}” are no longer in the register as they were when it was found. "
         "Check the link again."
-    )
+    ).format(headline=headline_of(finding))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from django.utils.translation import gettext
 
 from sites.models import Site
 from spectrum.commissioning.exposure import NO_DISTANCE, distance_lines, size_of
@@ -151,8 +152,8 @@ def _isolation(around: Surroundings, m: IsolationMatrix, *, whole: bool) -> Isol
     def cell(t: int, r: int) -> Cell:
         standing, value = int(m.standing[t, r]), float(m.margin_db[t, r])
         missing = {
-            FIGURE_MISSING: "a figure of the radio type or what isolates the station is not entered",
-            FILTERS_UNKNOWN: "its filters are not entered",
+            FIGURE_MISSING: gettext("a figure of the radio type or what isolates the station is not entered"),
+            FILTERS_UNKNOWN: gettext("its filters are not entered"),
         }.get(standing, "")
         counts = standing == JUDGED
         return Cell(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext, gettext_noop
+
 from licences.models import LicensedChannel
 from licences.standing import Standing
 from sites.positions import format_dms
@@ -11,7 +13,7 @@ from sites.templatetags.figures import fixed, khz, mhz, watts
 from spectrum.commissioning.power import POWER_KINDS
 from spectrum.commissioning.words import Line
 
-NO_LIMIT = "no limit stated"
+NO_LIMIT = gettext_noop("no limit stated")
 
 
 @dataclass(frozen=True)
@@ -30,54 +32,74 @@ def channel_part(channel: LicensedChannel, standing: Standing, users: list[str])
     in_force = channel.in_force_from or licence.in_force_from
     return ChannelPart(
         channel,
-        f"{licence}, channel {channel.label}: {mhz(channel.frequency_hz)} MHz",
+        gettext("{licence}, channel {channel}: {frequency_mhz} MHz").format(
+            licence=licence, channel=channel.label, frequency_mhz=mhz(channel.frequency_hz)
+        ),
         [
-            Line("standing", standing.words, f"first day without it {channel.ended_on}" if channel.ended_on else ""),
-            Line("used here by", ", ".join(users) or "no station here"),
-            Line("assigned frequency", f"{mhz(channel.frequency_hz)} MHz"),
-            Line("channel width", f"{khz(channel.channel_width_hz)} kHz", _occupied(channel)),
-            Line("emissions", ", ".join(channel.emission_designators) or NO_LIMIT),
-            Line("modulations", ", ".join(channel.modulations) or NO_LIMIT),
-            Line("power limit", *_power(channel)),
-            Line("antenna height, at most", _or_none(channel.antenna_height_max_m, " m above ground")),
-            Line("azimuth", _azimuth(channel)),
-            Line("polarisation", channel.get_polarisation_display() or NO_LIMIT),
-            Line("where", *_where(channel)),
-            Line("in force", f"{in_force or 'not granted'} to {expires or 'no fixed end'}"),
+            Line(
+                gettext("standing"),
+                standing.words,
+                gettext("first day without it {ended_on}").format(ended_on=channel.ended_on)
+                if channel.ended_on
+                else "",
+            ),
+            Line(gettext("used here by"), ", ".join(users) or gettext("no station here")),
+            Line(gettext("assigned frequency"), f"{mhz(channel.frequency_hz)} MHz"),
+            Line(gettext("channel width"), f"{khz(channel.channel_width_hz)} kHz", _occupied(channel)),
+            Line(gettext("emissions"), ", ".join(channel.emission_designators) or gettext(NO_LIMIT)),
+            Line(gettext("modulations"), ", ".join(channel.modulations) or gettext(NO_LIMIT)),
+            Line(gettext("power limit"), *_power(channel)),
+            Line(
+                gettext("antenna height, at most"),
+                gettext(NO_LIMIT)
+                if channel.antenna_height_max_m is None
+                else gettext("{height_m} m above ground").format(
+                    height_m=fixed(channel.antenna_height_max_m, 1)
+                ),
+            ),
+            Line(gettext("azimuth"), _azimuth(channel)),
+            Line(gettext("polarisation"), channel.get_polarisation_display() or gettext(NO_LIMIT)),
+            Line(gettext("where"), *_where(channel)),
+            Line(
+                gettext("in force"),
+                gettext("{in_force} to {expires}").format(
+                    in_force=in_force or gettext("not granted"), expires=expires or gettext("no fixed end")
+                ),
+            ),
         ],
-    )  # fmt: skip
+    )
 
 
 def _occupied(channel: LicensedChannel) -> str:
     if channel.occupied_bandwidth_hz is None:
         return ""
-    return f"occupied bandwidth at most {khz(channel.occupied_bandwidth_hz)} kHz"
+    return gettext("occupied bandwidth at most {bandwidth_khz} kHz").format(
+        bandwidth_khz=khz(channel.occupied_bandwidth_hz)
+    )
 
 
 def _power(channel: LicensedChannel) -> tuple[str, str]:
     if channel.power_limit_dbm is None:
-        return NO_LIMIT, ""
+        return gettext(NO_LIMIT), ""
     kind = POWER_KINDS[channel.power_kind]
     return f"{fixed(channel.power_limit_dbm, 1)} dBm {kind}", watts(channel.power_limit_dbm)
 
 
-def _or_none(value: float | None, unit: str) -> str:
-    return NO_LIMIT if value is None else f"{fixed(value, 1)}{unit}"
-
-
 def _azimuth(channel: LicensedChannel) -> str:
     if channel.azimuth_deg is None or channel.azimuth_tolerance_deg is None:
-        return _or_none(channel.azimuth_deg, "°")
+        return gettext(NO_LIMIT) if channel.azimuth_deg is None else f"{fixed(channel.azimuth_deg, 1)}°"
     return f"{fixed(channel.azimuth_deg, 1)}° ± {fixed(channel.azimuth_tolerance_deg, 1)}°"
 
 
 def _where(channel: LicensedChannel) -> tuple[str, str]:
     if channel.site is None:
-        return "inside the licensed area", ""
+        return gettext("inside the licensed area"), ""
     latitude, longitude = channel.latitude_deg, channel.longitude_deg
     if latitude is None or longitude is None:
         latitude, longitude = channel.site.latitude_deg, channel.site.longitude_deg
     tolerance = (
-        "no tolerance stated" if channel.tolerance_m is None else f"within {channel.tolerance_m:.0f} m"
+        gettext("no tolerance stated")
+        if channel.tolerance_m is None
+        else gettext("within {distance} m").format(distance=fixed(channel.tolerance_m, 0))
     )
     return format_dms(latitude, longitude), f"{channel.site.code}, {tolerance}"

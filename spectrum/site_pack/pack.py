@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Q, prefetch_related_objects
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
 from licences import selectors as licence_selectors
 from licences.models import Licence, LicensedChannel
@@ -31,14 +33,22 @@ from .channels import ChannelPart, channel_part
 from .stations import StationPart, station_part
 
 CAUTIONS = (
-    "Licence first: nothing in this pack is a permission to transmit. The licences themselves decide, not this copy "
-    "of their figures.",
-    "Climb and isolate under the rules of the structure's owner, with people who are trained for it; switch off "
-    "before working near an antenna.",
-    "The exposure distances are guidance in the main beam of one antenna alone. Where several transmit, the fields "
-    "add up; the local code and a measurement decide.",
-    "Never key a transmitter into an open port. Circuits that carry protection are switched off only with the "
-    "protection engineer's release.",
+    _(
+        "Licence first: nothing in this pack is a permission to transmit. The licences themselves decide, not this copy "
+        "of their figures."
+    ),
+    _(
+        "Climb and isolate under the rules of the structure's owner, with people who are trained for it; switch off "
+        "before working near an antenna."
+    ),
+    _(
+        "The exposure distances are guidance in the main beam of one antenna alone. Where several transmit, the fields "
+        "add up; the local code and a measurement decide."
+    ),
+    _(
+        "Never key a transmitter into an open port. Circuits that carry protection are switched off only with the "
+        "protection engineer's release."
+    ),
 )
 
 
@@ -77,34 +87,47 @@ class Pack:
     @property
     def as_of(self) -> str:
         """On which state of the register the pack stands."""
-        return f"As the register stands on {self.made_on}, revision {self.revision}."
+        return gettext("As the register stands on {made_on}, revision {revision}.").format(
+            made_on=self.made_on, revision=self.revision
+        )
 
     @property
     def answer(self) -> str:
         """The first line of the pack."""
-        sending = sum(part.sends for part in self.stations)
-        there = f"{_count(sending, 'transmitting station')}, {_count(len(self.licences), 'licence')}."
+        sending, licences = sum(part.sends for part in self.stations), len(self.licences)
         if not self.stations:
-            verb = "covers" if len(self.licences) == 1 else "cover"
-            return f"No live station stands here in the register; {_count(len(self.licences), 'licence')} {verb} the site."
-        if self.off:
-            verb = "is" if len(self.off) == 1 else "are"
-            return f"{there} {_count(len(self.off), 'thing')} {verb} off and said below."
-        return f"{there} Nothing is known to be off."
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+            return ngettext(
+                "No live station stands here in the register; {licences} licence covers the site.",
+                "No live station stands here in the register; {licences} licences cover the site.",
+                licences,
+            ).format(licences=licences)
+        there = gettext("{stations}, {licences}.").format(
+            stations=ngettext(
+                "{count} transmitting station", "{count} transmitting stations", sending
+            ).format(count=sending),
+            licences=ngettext("{count} licence", "{count} licences", licences).format(count=licences),
+        )
+        off = len(self.off)
+        if not off:
+            return gettext("{there} Nothing is known to be off.").format(there=there)
+        return ngettext(
+            "{there} {off} thing is off and said below.", "{there} {off} things are off and said below.", off
+        ).format(there=there, off=off)
 
 
 def site_pack(site: Site, today: dt.date, documents: bool = True) -> Pack:
     """The pack of a site. ``documents`` False: for whoever may not see which papers are attached."""
     rows = list(
         selectors.all_stations()
-        .select_related("link__holder", "link__responsible", "licensed_channel__licence__authority__renewal_policy",
-                        "licensed_channel__licence__holder", "licensed_channel__site")
+        .select_related(
+            "link__holder",
+            "link__responsible",
+            "licensed_channel__licence__authority__renewal_policy",
+            "licensed_channel__licence__holder",
+            "licensed_channel__site",
+        )
         .filter(site=site, link__status__in=Link.LIVE)
-    )  # fmt: skip
+    )
     network = links_whole({row.link_id for row in rows}, today)
     records = {record.id: record for record in network.stations}
     rows = [
@@ -116,7 +139,7 @@ def site_pack(site: Site, today: dt.date, documents: bool = True) -> Pack:
     names = {row.pk: records[row.pk].name for row in rows}
     return Pack(
         site=site,
-        heading=f"Site {site.code} {site.name}",
+        heading=gettext("Site {site}").format(site=f"{site.code} {site.name}"),
         made_on=today,
         revision=revision_now().number,
         site_lines=_site_lines(site),
@@ -128,17 +151,27 @@ def site_pack(site: Site, today: dt.date, documents: bool = True) -> Pack:
 
 
 def _site_lines(site: Site) -> list[Line]:
-    within = f", within {site.position_accuracy_m:.0f} m" if site.position_accuracy_m is not None else ""
+    source = site.get_position_source_display()
+    if site.position_accuracy_m is not None:
+        source = gettext("{source}, within {distance} m").format(
+            source=source, distance=fixed(site.position_accuracy_m, 0)
+        )
     height = f", {fixed(site.structure_height_m, 1)} m" if site.structure_height_m is not None else ""
-    ground = "not known" if site.ground_height_m is None else f"{fixed(site.ground_height_m, 1)} m"
+    ground = gettext("not known") if site.ground_height_m is None else f"{fixed(site.ground_height_m, 1)} m"
     return [
-        Line("position, degrees minutes seconds (WGS 84)", format_dms(site.latitude_deg, site.longitude_deg)),
-        Line("position, degrees (WGS 84)", f"{fixed(site.latitude_deg, 5)} {fixed(site.longitude_deg, 5)}"),
-        Line("position from", f"{site.get_position_source_display()}{within}"),
-        Line("ground above sea level", ground),
-        Line("structure", f"{site.get_structure_display()}{height}"),
-        Line("region", site.region or "not entered"),
-        Line("whose", "our own place" if site.own else "another party's"),
+        Line(
+            gettext("position, degrees minutes seconds (WGS 84)"),
+            format_dms(site.latitude_deg, site.longitude_deg),
+        ),
+        Line(
+            gettext("position, degrees (WGS 84)"),
+            f"{fixed(site.latitude_deg, 5)} {fixed(site.longitude_deg, 5)}",
+        ),
+        Line(gettext("position from"), source),
+        Line(gettext("ground above sea level"), ground),
+        Line(gettext("structure"), f"{site.get_structure_display()}{height}"),
+        Line(gettext("region"), site.region or gettext("not entered")),
+        Line(gettext("whose"), gettext("our own place") if site.own else gettext("another party's")),
     ]
 
 
@@ -190,7 +223,13 @@ def _licences(
         ):
             continue
         part = parts.setdefault(
-            licence.pk, LicencePart(licence, f"Licence {licence}", _licence_lines(licence, today), [])
+            licence.pk,
+            LicencePart(
+                licence,
+                gettext("Licence {licence}").format(licence=licence),
+                _licence_lines(licence, today),
+                [],
+            ),
         )
         part.channels.append(channel_part(channel, stands, users.get(channel.pk, [])))
     return list(parts.values())
@@ -210,13 +249,13 @@ def _standing(channel: LicensedChannel, day: dt.date) -> Standing:
 
 def _licence_lines(licence: Licence, today: dt.date) -> list[Line]:
     return [
-        Line("number", licence.number, licence_selectors.standing_on(licence, today).words),
-        Line("authority", f"{licence.authority.code} {licence.authority.name}"),
-        Line("holder", licence.holder.name),
-        Line("service", licence.service or "not entered"),
-        Line("granted", _day(licence.granted_on, "not granted")),
-        Line("in force from", _day(licence.in_force_from, "not in force")),
-        Line("expires", _day(licence.expires_on, "no fixed end")),
+        Line(gettext("number"), licence.number, licence_selectors.standing_on(licence, today).words),
+        Line(gettext("authority"), f"{licence.authority.code} {licence.authority.name}"),
+        Line(gettext("holder"), licence.holder.name),
+        Line(gettext("service"), licence.service or gettext("not entered")),
+        Line(gettext("granted"), _day(licence.granted_on, gettext("not granted"))),
+        Line(gettext("in force from"), _day(licence.in_force_from, gettext("not in force"))),
+        Line(gettext("expires"), _day(licence.expires_on, gettext("no fixed end"))),
     ]
 
 
@@ -230,18 +269,24 @@ def _contacts(rows: Sequence[Station], channels: Iterable[LicensedChannel]) -> l
     for row in rows:
         if row.link.responsible is not None:
             person = row.link.responsible
-            lines.setdefault(f"p{person.pk}", Line("looks after links here", str(person), person.email))
+            lines.setdefault(
+                f"p{person.pk}", Line(gettext("looks after links here"), str(person), person.email)
+            )
     for channel in channels:
         if channel.licence.responsible is not None:
             person = channel.licence.responsible
-            lines.setdefault(f"l{person.pk}", Line("looks after licences here", str(person), person.email))
+            lines.setdefault(
+                f"l{person.pk}", Line(gettext("looks after licences here"), str(person), person.email)
+            )
     holders = [row.link.holder for row in rows] + [channel.licence.holder for channel in channels]
     for holder in holders:
         reach = ", ".join(text for text in (holder.contact_phone, holder.contact_email) if text)
         lines.setdefault(
             f"h{holder.pk}",
             Line(
-                "our own utility" if holder.own else "other party", holder.name, reach or "no contact entered"
+                gettext("our own utility") if holder.own else gettext("other party"),
+                holder.name,
+                reach or gettext("no contact entered"),
             ),
         )
     return list(lines.values())
@@ -249,11 +294,23 @@ def _contacts(rows: Sequence[Station], channels: Iterable[LicensedChannel]) -> l
 
 def _papers(site: Site, licences: Iterable[Licence]) -> list[Line]:
     """The documents that are attached to the site and its licences, so that a copy can be asked for."""
-    documents: list[tuple[str, Document]] = [(f"site {site.code}", d) for d in documents_of(site)]
+    documents: list[tuple[str, Document]] = [
+        (gettext("site {site}").format(site=site.code), d) for d in documents_of(site)
+    ]
     listed = sorted(licences, key=str)
     prefetch_related_objects(listed, "documents")
-    documents += [(f"licence {licence}", d) for licence in listed for d in licence.documents.all()]
+    documents += [
+        (gettext("licence {licence}").format(licence=licence), d)
+        for licence in listed
+        for d in licence.documents.all()
+    ]
     return [
-        Line(name, d.title, f"{d.get_kind_display()}, {_day(d.dated, 'no date')}, SHA-256 {d.sha256[:12]}…")
+        Line(
+            name,
+            d.title,
+            gettext("{kind}, {day}, SHA-256 {sha256}…").format(
+                kind=d.get_kind_display(), day=_day(d.dated, gettext("no date")), sha256=d.sha256[:12]
+            ),
+        )
         for name, d in documents
     ]

@@ -6,6 +6,7 @@ import io
 from collections.abc import Iterable
 from xml.sax.saxutils import escape
 
+from django.utils.translation import get_language, gettext, gettext_noop
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
@@ -27,7 +28,6 @@ from spectrum.paper import (
     EDGE,
     FACE,
     FIGURE,
-    LACKING,
     PART,
     QUIET,
     RULED,
@@ -45,7 +45,7 @@ from spectrum.paper import (
 from .pack import CAUTIONS, LicencePart, Pack
 from .stations import StationPart
 
-_FOOT = (
+_FOOT = gettext_noop(
     "A copy of the register, not the licences. Nothing here is a permission to transmit. Local codes decide."
 )
 
@@ -54,19 +54,29 @@ def pack_pdf(pack: Pack) -> bytes:
     """The pack, ready to be sent; every page carries the site, the day, the revision and its number."""
     spell = Speller()
     file = io.BytesIO()
-    head = spell(f"{pack.heading}: licence pack of {pack.made_on}, register revision {pack.revision}")
+    head = spell(
+        gettext("{heading}: licence pack of {made_on}, register revision {revision}").format(
+            heading=pack.heading, made_on=pack.made_on, revision=pack.revision
+        )
+    )
 
     def frame_of(canvas: Canvas, document: BaseDocTemplate) -> None:
         canvas.saveState()
         canvas.setFont(FACE, 7.5)
         canvas.setFillColor(SOFT)
         canvas.drawString(EDGE, A4[1] - 10 * mm, head)
-        canvas.drawRightString(A4[0] - EDGE, A4[1] - 10 * mm, f"page {document.page}")
-        canvas.drawString(EDGE, 9 * mm, _FOOT)
+        canvas.drawRightString(
+            A4[0] - EDGE, A4[1] - 10 * mm, spell(gettext("page {page}").format(page=document.page))
+        )
+        canvas.drawString(EDGE, 9 * mm, spell(gettext(_FOOT)))
         canvas.restoreState()
 
     document = BaseDocTemplate(
-        file, pagesize=A4, title=f"{pack.heading}: licence pack", author="Link register", lang="en"
+        file,
+        pagesize=A4,
+        title=gettext("{heading}: licence pack").format(heading=pack.heading),
+        author="Link register",
+        lang=get_language() or "en",
     )
     area = Frame(EDGE, 14 * mm, WIDTH, A4[1] - 30 * mm, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate(frames=[area], onPage=frame_of)])
@@ -76,37 +86,56 @@ def pack_pdf(pack: Pack) -> bytes:
 
 def _flow(pack: Pack, spell: Speller) -> Iterable[Flowable]:
     yield Paragraph(escape(spell(pack.heading)), TITLE)
-    yield Paragraph(escape(spell(f"Licence pack. {pack.as_of}")), TEXT)
+    yield Paragraph(escape(spell(gettext("Licence pack. {as_of}").format(as_of=pack.as_of))), TEXT)
     yield Paragraph(escape(spell(pack.answer)), STRONG)
     if pack.off:
-        yield Paragraph("What is off", SMALL)
+        yield Paragraph(escape(spell(gettext("What is off"))), SMALL)
         yield from listed(pack.off, spell)
-    yield Paragraph("The site", PART)
+    yield Paragraph(escape(spell(gettext("The site"))), PART)
     yield line_table(pack.site_lines, spell)
-    yield Paragraph("Before anybody climbs or transmits", PART)
+    yield Paragraph(escape(spell(gettext("Before anybody climbs or transmits"))), PART)
     yield from listed(CAUTIONS, spell)
     if pack.stations:
-        yield Paragraph("Stations at a glance", PART)
+        yield Paragraph(escape(spell(gettext("Stations at a glance"))), PART)
         yield _glance(pack, spell)
-        yield Paragraph("Stations", PART)
+        yield Paragraph(escape(spell(gettext("Stations"))), PART)
     for part in pack.stations:
         yield from _station(part, spell)
-    yield Paragraph("Licences that cover the site", PART)
+    yield Paragraph(escape(spell(gettext("Licences that cover the site"))), PART)
     if not pack.licences:
-        yield Paragraph("None in the register.", TEXT)
+        yield Paragraph(escape(spell(gettext("None in the register."))), TEXT)
     for licence in pack.licences:
         yield from _licence(licence, spell)
-    for title, lines in (("Contacts", pack.contacts), ("Papers in the register", pack.papers)):
+    for title, lines in (
+        (gettext("Contacts"), pack.contacts),
+        (gettext("Papers in the register"), pack.papers),
+    ):
         if lines:
-            yield KeepTogether([Paragraph(title, PART), line_table(lines, spell)])
+            yield KeepTogether([Paragraph(escape(spell(title)), PART), line_table(lines, spell)])
     if spell.lacking:
-        yield Paragraph(f"{LACKING} site.", QUIET)
+        yield Paragraph(
+            escape(
+                spell(
+                    gettext(
+                        "Letters that this sheet's face lacks are printed without their mark or as ¿; see the page of the site."
+                    )
+                )
+            ),
+            QUIET,
+        )
 
 
 def _glance(pack: Pack, spell: Speller) -> Flowable:
-    heads = ("station", "transmits MHz", "receives MHz", "e.i.r.p. dBm", "emission", "allowed by")
     right = ParagraphStyle("head", parent=QUIET, alignment=TA_RIGHT)
-    rows = [[Paragraph(head, right if head.endswith(("MHz", "dBm")) else QUIET) for head in heads]]
+    heads = (
+        (gettext("station"), QUIET),
+        (gettext("transmits MHz"), right),
+        (gettext("receives MHz"), right),
+        (gettext("e.i.r.p. dBm"), right),
+        (gettext("emission"), QUIET),
+        (gettext("allowed by"), QUIET),
+    )
+    rows = [[Paragraph(escape(spell(head)), style) for head, style in heads]]
     for part in pack.stations:
         figures = (part.transmits, part.receives, part.eirp)
         rows.append(
@@ -123,11 +152,14 @@ def _glance(pack: Pack, spell: Speller) -> Flowable:
 
 def _station(part: StationPart, spell: Speller) -> Iterable[Flowable]:
     whole: list[Flowable] = [Paragraph(escape(spell(part.heading)), SMALL)]
-    whole += [Paragraph(escape(spell(f"Off: {sentence}")), STRONG) for sentence in part.off]
+    whole += [
+        Paragraph(escape(spell(gettext("Off: {sentence}").format(sentence=sentence))), STRONG)
+        for sentence in part.off
+    ]
     whole.append(line_table(part.lines, spell))
     yield KeepTogether(whole)
     if part.exposure:
-        title = Paragraph("Exposure distances in the main beam, guidance only", SMALL)
+        title = Paragraph(escape(spell(gettext("Exposure distances in the main beam, guidance only"))), SMALL)
         yield KeepTogether([title, line_table(part.exposure, spell)])
     yield Spacer(0, 3 * mm)
 

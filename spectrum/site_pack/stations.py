@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
 from licences.limits import DIPOLE_GAIN_DBI
 from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, watts
 from spectrum.commissioning.exposure import exposure_lines
@@ -37,7 +39,7 @@ def station_part(
     """A station at the settings that are planned for it; what was found there last stands beside."""
     link, mode = station.link, record.mode
     radiated = eirp_dbm(record) if record.tx_frequency_hz is not None else None
-    licensed_by = record.channel.name if record.channel is not None else "no licensed channel"
+    licensed_by = record.channel.name if record.channel is not None else gettext("no licensed channel")
     title = f"{record.name}{f', {link.name}' if link.name else ''}"
     return StationPart(
         station=station,
@@ -48,27 +50,57 @@ def station_part(
         receives=mhz(record.rx_frequency_hz),
         eirp=fixed(radiated, 1),
         emission=mode.emission_designator,
-        licensed_by=licensed_by if record.tx_frequency_hz is not None else "receives only",
+        licensed_by=licensed_by if record.tx_frequency_hz is not None else gettext("receives only"),
         lines=[
-            Line("holder", link.holder.name, f"the link is {link.get_status_display()}"),
-            Line("allowed by", licensed_by if record.tx_frequency_hz is not None else "nothing needed: receives only"),
-            Line("transmits", _with(mhz(record.tx_frequency_hz), " MHz")),
-            Line("receives", _with(mhz(record.rx_frequency_hz), " MHz")),
-            Line("emission", mode.emission_designator, f"{khz(mode.channel_width_hz)} kHz channel, {mode.modulation}"),
-            Line("transmitter output", _power(record.tx_power_dbm), watts(record.tx_power_dbm)),
-            Line("feeder and other losses", f"{fixed(record.line_losses_db, 1)} dB"),
-            Line("e.r.p.", _power(None if radiated is None else radiated - DIPOLE_GAIN_DBI), "relative to a half-wave dipole"),
-            Line("e.i.r.p.", _power(radiated), "relative to an isotropic antenna"),
-            Line("antenna", record.antenna.name, f"{fixed(record.antenna.gain_dbi, 1)} dBi"),
-            Line("antenna height", f"{fixed(record.antenna_height_agl_m, 1)} m above ground"),
-            Line("azimuth", _azimuth(record), "as entered" if record.azimuth_entered else "toward the other end"),
-            Line("polarisation", station.get_polarisation_display()),
-            Line("radio", station.radio_type.name, station.mode.label),
-            Line("last visited", "no record" if found is None else f"{found.found_on}", "" if found is None else found.found_by),
+            Line(
+                gettext("holder"),
+                link.holder.name,
+                gettext("the link is {status}").format(status=link.get_status_display()),
+            ),
+            Line(
+                gettext("allowed by"),
+                licensed_by
+                if record.tx_frequency_hz is not None
+                else gettext("nothing needed: receives only"),
+            ),
+            Line(gettext("transmits"), _with(mhz(record.tx_frequency_hz), " MHz")),
+            Line(gettext("receives"), _with(mhz(record.rx_frequency_hz), " MHz")),
+            Line(
+                gettext("emission"),
+                mode.emission_designator,
+                gettext("{width_khz} kHz channel, {modulation}").format(
+                    width_khz=khz(mode.channel_width_hz), modulation=mode.modulation
+                ),
+            ),
+            Line(gettext("transmitter output"), _power(record.tx_power_dbm), watts(record.tx_power_dbm)),
+            Line(gettext("feeder and other losses"), f"{fixed(record.line_losses_db, 1)} dB"),
+            Line(
+                "e.r.p.",
+                _power(None if radiated is None else radiated - DIPOLE_GAIN_DBI),
+                gettext("relative to a half-wave dipole"),
+            ),
+            Line("e.i.r.p.", _power(radiated), gettext("relative to an isotropic antenna")),
+            Line(gettext("antenna"), record.antenna.name, f"{fixed(record.antenna.gain_dbi, 1)} dBi"),
+            Line(
+                gettext("antenna height"),
+                gettext("{height_m} m above ground").format(height_m=fixed(record.antenna_height_agl_m, 1)),
+            ),
+            Line(
+                gettext("azimuth"),
+                _azimuth(record),
+                gettext("as entered") if record.azimuth_entered else gettext("toward the other end"),
+            ),
+            Line(gettext("polarisation"), station.get_polarisation_display()),
+            Line(gettext("radio"), station.radio_type.name, station.mode.label),
+            Line(
+                gettext("last visited"),
+                gettext("no record") if found is None else f"{found.found_on}",
+                "" if found is None else found.found_by,
+            ),
         ],
         off=off,
         exposure=exposure_lines(record, None),
-    )  # fmt: skip
+    )
 
 
 def _with(text: str, unit: str) -> str:
@@ -80,4 +112,6 @@ def _power(dbm: float | None) -> str:
 
 
 def _azimuth(record: StationRecord) -> str:
-    return _with(fixed(record.azimuth_deg, 1), "° from true north")
+    if record.azimuth_deg is None:
+        return NOT_KNOWN
+    return gettext("{azimuth_deg}° from true north").format(azimuth_deg=fixed(record.azimuth_deg, 1))

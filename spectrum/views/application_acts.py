@@ -10,10 +10,13 @@ from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.applying import State
 from licences.models import Application
 from sites.errors import RegisterError
+from sites.lazily import Words
 from sites.models import Person
 from sites.services.record import Author, as_register_error
 from sites.views.access import Page
@@ -39,7 +42,7 @@ class ApplicationAct(Page):
     """Something done with an application that leads back to its page, with a sentence on what came of it."""
 
     needs = "licences.change_application"
-    act = "changing an application"
+    act = _("changing an application")
 
     def post(self, request: HttpRequest, pk: int, **kwargs: Any) -> HttpResponse:
         application = get_object_or_404(Application, pk=pk)
@@ -61,22 +64,22 @@ class ApplicationLinkAdd(ApplicationAct):
     def carried_out(self, request: HttpRequest, application: Application, **kwargs: Any) -> str:
         codes = plain(request.POST.get("codes", "")).replace(",", " ").split()
         if not codes:
-            raise RegisterError("Give the code of a link, for example U41-204.", field="links")
+            raise RegisterError(gettext("Give the code of a link, for example U41-204."), field="links")
         links = applications.links_named(codes)
         applications.add_links(application, links, by=Author.of(request.user), today=timezone.localdate())
-        return f"Added: {', '.join(link.code for link in links)}."
+        return gettext("Added: {links}.").format(links=", ".join(link.code for link in links))
 
 
 class ApplicationLinkTakeOut(ApplicationAct):
     def carried_out(self, request: HttpRequest, application: Application, **kwargs: Any) -> str:
         link = get_object_or_404(Link, pk=kwargs["link_pk"])
         applications.take_out(application, link, by=Author.of(request.user))
-        return f"Taken out: {link.code}. The link itself stays as it is."
+        return gettext("Taken out: {link}. The link itself stays as it is.").format(link=link.code)
 
 
 class ApplicationFile(Page):
     needs = "licences.file_application"
-    act = "filing an application"
+    act = _("filing an application")
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         application = get_object_or_404(Application, pk=pk)
@@ -99,7 +102,10 @@ class ApplicationFile(Page):
                 form.take_error(error)
             else:
                 messages.success(
-                    request, f"Application {application} is filed; its pairs are held until it is decided."
+                    request,
+                    gettext(
+                        "Application {application} is filed; its pairs are held until it is decided."
+                    ).format(application=application),
                 )
                 return redirect(page_of(application))
         return application_page(request, sheet_of(pk), file_form=form, status=_shown_status(status))
@@ -108,7 +114,7 @@ class ApplicationFile(Page):
 class _End(Page):
     needs = "licences.file_application"
     end: ClassVar[Any]
-    said: ClassVar[str]
+    said: ClassVar[Words]  # the sentence, with a place for the application
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         application = get_object_or_404(Application, pk=pk)
@@ -129,36 +135,39 @@ class _End(Page):
                 form.take_error(error)
             else:
                 messages.success(
-                    request, f"Application {application} is {self.said}; its pairs are free for others."
+                    request,
+                    str(self.said).format(application=application),
                 )
                 return redirect(page_of(application))
         return application_page(request, sheet_of(pk), end_form=form, status=_shown_status(status))
 
 
 class ApplicationRefuse(_End):
-    act = "recording a refusal"
+    act = _("recording a refusal")
     end = staticmethod(applications.refuse)
-    said = "refused"
+    said = _("Application {application} is refused; its pairs are free for others.")
 
 
 class ApplicationWithdraw(_End):
-    act = "withdrawing an application"
+    act = _("withdrawing an application")
     end = staticmethod(applications.withdraw)
-    said = "withdrawn"
+    said = _("Application {application} is withdrawn; its pairs are free for others.")
 
 
 class ApplicationGrant(Page):
     """The grant: prefilled with what was asked; the registrar changes what the authority changed."""
 
     needs = "licences.file_application"
-    act = "recording a grant"
+    act = _("recording a grant")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         application = get_object_or_404(applications.all_applications(), pk=pk)
         if application.state != State.FILED:
             messages.error(
                 request,
-                f"Application {application} is {State(application.state).words}; a grant follows a filing.",
+                gettext("Application {application} is {state}; a grant follows a filing.").format(
+                    application=application, state=State(application.state).words
+                ),
             )
             return redirect(page_of(application))
         today = timezone.localdate()
@@ -196,7 +205,9 @@ class ApplicationGrant(Page):
             else:
                 messages.success(
                     request,
-                    f"Application {application} is granted: its licence and channels are in the register.",
+                    gettext(
+                        "Application {application} is granted: its licence and channels are in the register."
+                    ).format(application=application),
                 )
                 return redirect(page_of(application))
         return self.shown(request, application, form, stations, _shown_status(status))

@@ -10,10 +10,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.applying import State
 from licences.models import Application, Authority, Holder
 from sites.forms.base import RegisterForm
+from sites.lazily import words_of
 from sites.reading import neutral, neutral_figures
 from sites.selectors import all_changes
 from sites.services.record import Author
@@ -42,10 +45,10 @@ MOST_PICKED = 200
 class ApplicationFilter(filters.FilterSet):
     q = search_filter("number", "authority_reference", "links__link__code", "holder__name")
     state = filters.ChoiceFilter(
-        label="state", choices=[(state.value, state.words) for state in State], empty_label="all"
+        label=_("state"), choices=[(state.value, words_of(state)) for state in State], empty_label=_("all")
     )
     authority = filters.ModelChoiceFilter(
-        label="authority", queryset=Authority.objects.order_by("code"), empty_label="all"
+        label=_("authority"), queryset=Authority.objects.order_by("code"), empty_label=_("all")
     )
 
     class Meta:
@@ -55,30 +58,37 @@ class ApplicationFilter(filters.FilterSet):
 
 def codes_of(application: Application) -> str:
     codes = [row.link.code for row in application.links.all()]
-    return ", ".join(codes[:4]) + (f" and {len(codes) - 4} more" if len(codes) > 4 else "")
+    shown = ", ".join(codes[:4])
+    if len(codes) <= 4:
+        return shown
+    return gettext("{names} and {count} more").format(names=shown, count=len(codes) - 4)
 
 
 class ApplicationList(ListPage):
     needs = "licences.view_application"
-    act = "reading the list of applications"
-    heading = "Applications: what was asked, and what came of it?"
-    empty = (
+    act = _("reading the list of applications")
+    heading = _("Applications: what was asked, and what came of it?")
+    empty = _(
         "Applications belong here: links that are filed together with one authority. Draw one up from the page of a "
         "planned link or from the list of links."
     )
     filterset_class = ApplicationFilter
     default_sort = "-number"
-    add_page, add_needs, add_label = "application-add", "licences.add_application", "Draw up an application"
+    add_page, add_needs, add_label = (
+        "application-add",
+        "licences.add_application",
+        _("Draw up an application"),
+    )
     columns = (
-        Column("number", lambda a: a.number, "code", "number", page_of),
-        Column("authority", lambda a: a.authority.code, "code", "authority__code"),
-        Column("state", lambda a: a.get_state_display(), order="state"),
-        Column("links", codes_of, "code"),
-        Column("filed", lambda a: a.filed_on or "", "date", "filed_on"),
-        Column("decided", lambda a: a.decided_on or "", "date", "decided_on"),
-        Column("their reference", lambda a: a.authority_reference, "code", "authority_reference"),
-        Column("licences", lambda a: ", ".join(x.number for x in a.licences.all()), "code"),
-        Column("holder", lambda a: a.holder.name, order="holder__name"),
+        Column(_("number"), lambda a: a.number, "code", "number", page_of),
+        Column(_("authority"), lambda a: a.authority.code, "code", "authority__code"),
+        Column(_("state"), lambda a: a.get_state_display(), order="state"),
+        Column(_("links"), codes_of, "code"),
+        Column(_("filed"), lambda a: a.filed_on or "", "date", "filed_on"),
+        Column(_("decided"), lambda a: a.decided_on or "", "date", "decided_on"),
+        Column(_("their reference"), lambda a: a.authority_reference, "code", "authority_reference"),
+        Column(_("licences"), lambda a: ", ".join(x.number for x in a.licences.all()), "code"),
+        Column(_("holder"), lambda a: a.holder.name, order="holder__name"),
     )
 
     def rows(self) -> QuerySet[Application]:
@@ -87,8 +97,8 @@ class ApplicationList(ListPage):
 
 class ApplicationAdd(EditPage):
     needs = "licences.add_application"
-    act = "drawing up an application"
-    model, form_class, noun = Application, ApplicationForm, "application"
+    act = _("drawing up an application")
+    model, form_class, noun = Application, ApplicationForm, _("application")
 
     def initial(self, request: HttpRequest) -> dict[str, Any]:
         """The next number of ours, the only holder, and the links that were picked on the way here."""
@@ -111,16 +121,18 @@ class ApplicationAdd(EditPage):
         )
 
     def said(self, saved: Any) -> str:
-        return f"Application {saved} is drawn up. Read below what is missing."
+        return gettext("Application {application} is drawn up. Read below what is missing.").format(
+            application=saved
+        )
 
     def more_context(self, form: RegisterForm) -> dict[str, Any]:
-        return {"heading": "Draw up an application: which links are filed together?"}
+        return {"heading": gettext("Draw up an application: which links are filed together?")}
 
 
 class ApplicationChange(ChangePage):
     needs = "licences.change_application"
-    act = "changing an application"
-    model, form_class, noun = Application, ApplicationForm, "application"
+    act = _("changing an application")
+    model, form_class, noun = Application, ApplicationForm, _("application")
 
     def save(self, form: RegisterForm, request: HttpRequest) -> Application:
         return applications.change(
@@ -132,8 +144,8 @@ class ApplicationChange(ChangePage):
 
 class ApplicationRemove(RemovePage):
     needs = "licences.delete_application"
-    act = "removing an application"
-    model, noun = Application, "application"
+    act = _("removing an application")
+    model, noun = Application, _("application")
 
 
 def sheet_of(pk: int) -> DataSheet:
@@ -147,7 +159,7 @@ class ApplicationPage(ObjectPage):
 
     shows = Application
     needs = "licences.view_application"
-    act = "reading an application"
+    act = _("reading an application")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         return application_page(request, sheet_of(pk))
@@ -184,7 +196,7 @@ def application_page(
 
 class _Printed(Page):
     needs = "licences.view_application"
-    act = "printing an application"
+    act = _("printing an application")
     media_type, ending, shown = "", "", "attachment"
 
     def content(self, sheet: DataSheet) -> bytes | str:

@@ -10,6 +10,8 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.forms.base import RegisterForm
 from sites.models import Registered
@@ -38,11 +40,13 @@ def sheet_page(row: CommissioningRecord) -> str:
 
 class CommissioningRecordAdd(EditPage):
     needs = "spectrum.add_commissioningrecord"
-    act = "recording what was found at a station"
+    act = _("recording what was found at a station")
     model = CommissioningRecord
     form_class = CommissioningRecordForm
-    noun = "record of what was found"
-    caution = "Enter what was found before anything was changed. Never key a transmitter into an open port."
+    noun = _("record of what was found")
+    caution = _(
+        "Enter what was found before anything was changed. Never key a transmitter into an open port."
+    )
 
     def subject(self, **kwargs: Any) -> Registered:
         station = get_object_or_404(Station.objects.select_related("link"), pk=kwargs["station_pk"])
@@ -63,7 +67,11 @@ class CommissioningRecordAdd(EditPage):
         return sheet_page(cast(CommissioningRecord, saved))
 
     def more_context(self, form: RegisterForm) -> dict[str, Any]:
-        return {"heading": f"What was found at {cast(CommissioningRecord, form.instance).station}?"}
+        return {
+            "heading": gettext("What was found at {station}?").format(
+                station=cast(CommissioningRecord, form.instance).station
+            )
+        }
 
     def back(self, form: RegisterForm) -> str:
         return sheet_page(cast(CommissioningRecord, form.instance))
@@ -71,7 +79,7 @@ class CommissioningRecordAdd(EditPage):
 
 class CommissioningRecordChange(ChangePage, CommissioningRecordAdd):
     needs = "spectrum.change_commissioningrecord"
-    act = "correcting what was recorded at a station"
+    act = _("correcting what was recorded at a station")
 
     def initial(self, request: HttpRequest) -> dict[str, Any]:
         return {}
@@ -79,8 +87,8 @@ class CommissioningRecordChange(ChangePage, CommissioningRecordAdd):
 
 class CommissioningRecordRemove(RemovePage):
     needs = "spectrum.delete_commissioningrecord"
-    act = "removing what was recorded at a station"
-    model, noun = CommissioningRecord, "record of what was found"
+    act = _("removing what was recorded at a station")
+    model, noun = CommissioningRecord, _("record of what was found")
 
     def after(self, obj: Registered) -> str:
         return sheet_page(cast(CommissioningRecord, obj))
@@ -88,7 +96,7 @@ class CommissioningRecordRemove(RemovePage):
 
 class CommissioningSheet(Page):
     needs = "spectrum.view_link"
-    act = "reading a commissioning sheet"
+    act = _("reading a commissioning sheet")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         sheet = sheet_of(pk)
@@ -98,7 +106,7 @@ class CommissioningSheet(Page):
 
 class CommissioningPdf(Page):
     needs = "spectrum.view_link"
-    act = "printing a commissioning sheet"
+    act = _("printing a commissioning sheet")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         with neutral():  # a sheet means the same whoever printed it

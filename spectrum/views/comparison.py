@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django_filters import FilterSet
 
@@ -33,21 +34,23 @@ State = Difference.State
 class DifferenceFilter(filters.FilterSet):
     q = search_filter("record__label", "record__key", "reason")
     state = filters.ChoiceFilter(
-        label="state",
-        choices=[*(pair for pair in State.choices if pair[0] != State.OPEN), ("all", "all")],
+        label=_("state"),
+        choices=[*(pair for pair in State.choices if pair[0] != State.OPEN), ("all", _("all"))],
         method="nothing_more",
-        empty_label="to be decided",
+        empty_label=_("to be decided"),
     )
-    what = filters.ChoiceFilter(label="what", choices=Difference.What.choices, empty_label="all")
+    what = filters.ChoiceFilter(label=_("what"), choices=Difference.What.choices, empty_label=_("all"))
     kind = filters.ChoiceFilter(
-        label="of", field_name="record__kind", choices=RegulatorRecord.Kind.choices, empty_label="all"
+        label=_("of"), field_name="record__kind", choices=RegulatorRecord.Kind.choices, empty_label=_("all")
     )
     whose = own_filter("record__own")
     apart = filters.NumberFilter(
-        label="positions apart by at least (m)", field_name="distance_m", lookup_expr="gte", min_value=0
+        label=_("positions apart by at least (m)"), field_name="distance_m", lookup_expr="gte", min_value=0
     )
-    extract = filters.CharFilter(label="kind of extract", field_name="record__mapping__code", max_length=40)
-    run = filters.NumberFilter(label="import", field_name="run", min_value=1, max_value=2**31)
+    extract = filters.CharFilter(
+        label=_("kind of extract"), field_name="record__mapping__code", max_length=40
+    )
+    run = filters.NumberFilter(label=_("import"), field_name="run", min_value=1, max_value=2**31)
 
     class Meta:
         model = Difference
@@ -65,8 +68,8 @@ class DifferenceFilter(filters.FilterSet):
 
 
 _WHOLE = {
-    Difference.What.NEW: {"register": "not there", "then": "not there", "now": "there"},
-    Difference.What.GONE: {"register": "there", "then": "there", "now": "not there"},
+    Difference.What.NEW: {"register": _("not there"), "then": _("not there"), "now": _("there")},
+    Difference.What.GONE: {"register": _("there"), "then": _("there"), "now": _("not there")},
 }
 
 
@@ -75,7 +78,7 @@ def _value(name: str) -> Any:
 
     def cell(d: Difference) -> str:
         if not d.field:
-            return _WHOLE[Difference.What(d.what)][name]
+            return str(_WHOLE[Difference.What(d.what)][name])
         if name == "then" and not d.record.then:
             return ""
         return shown(d.field, getattr(d, name))
@@ -85,9 +88,9 @@ def _value(name: str) -> Any:
 
 class DifferenceList(ListPage):
     needs = "spectrum.view_difference"
-    act = "reading the differences with the regulator"
-    heading = "The regulator's record: where does it differ from ours?"
-    empty = (
+    act = _("reading the differences with the regulator")
+    heading = _("The regulator's record: where does it differ from ours?")
+    empty = _(
         "Register and regulator agree, or no extract was imported yet. Each import of an extract is compared with "
         "the register field by field, and what differs is listed here."
     )
@@ -98,27 +101,31 @@ class DifferenceList(ListPage):
     default_sort = "-record__own"
     ties = ("record__kind", "record__key", "field", "pk")
     columns = (
-        Column("of", lambda d: d.record.label, "code", "record__label", page_of),
-        Column("kind", lambda d: d.record.get_kind_display(), order="record__kind"),
-        Column("whose", lambda d: "our own" if d.record.own else "another party's", order="record__own"),
+        Column(_("of"), lambda d: d.record.label, "code", "record__label", page_of),
+        Column(_("kind"), lambda d: d.record.get_kind_display(), order="record__kind"),
         Column(
-            "what differs",
+            _("whose"),
+            lambda d: gettext("our own") if d.record.own else gettext("another party's"),
+            order="record__own",
+        ),
+        Column(
+            _("what differs"),
             lambda d: words_of(d.field) if d.field else d.get_what_display(),
             order="field",
             plain=lambda d: d.field or d.what,
         ),
-        Column("in the register", _value("register"), "code"),
-        Column("regulator before", _value("then"), "code"),
-        Column("regulator now", _value("now"), "code"),
+        Column(_("in the register"), _value("register"), "code"),
+        Column(_("regulator before"), _value("then"), "code"),
+        Column(_("regulator now"), _value("now"), "code"),
         Column(
-            "apart",
+            _("apart"),
             lambda d: "" if d.distance_m is None else one(d.distance_m),
             "figure",
             "distance_m",
             unit="m",
         ),
-        Column("state", lambda d: d.get_state_display(), order="state"),
-        Column("extract of", lambda d: d.run.as_of, "date", "run__as_of"),
+        Column(_("state"), lambda d: d.get_state_display(), order="state"),
+        Column(_("extract of"), lambda d: d.run.as_of, "date", "run__as_of"),
     )
     also_exported = (
         also("extract_kind", lambda d: d.record.mapping.code),
@@ -137,16 +144,16 @@ class DifferenceList(ListPage):
     def shown_lead(self, filterset: FilterSet) -> str:
         ours, others = selectors.open_differences()
         if not ours and not others:
-            return "Nothing waits for a decision."
-        return (
-            f"{ours} of our own and {others} of other parties wait for a decision. "
-            "Until then the register stays as it is."
-        )
+            return gettext("Nothing waits for a decision.")
+        return gettext(
+            "{ours} of our own and {others} of other parties wait for a decision. Until then the "
+            "register stays as it is."
+        ).format(ours=ours, others=others)
 
 
 class DifferencePage(Page):
     needs = "spectrum.view_difference"
-    act = "reading the differences with the regulator"
+    act = _("reading the differences with the regulator")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, get_object_or_404(selectors.all_differences(), pk=pk))
@@ -183,49 +190,67 @@ def _choices(difference: Difference) -> list[tuple[str, str]]:
     if difference.what == Difference.What.CHANGED:
         ours, theirs = (shown(difference.field, v) for v in (difference.register, difference.now))
         return [
-            (State.REGISTER, f"The register is right: {ours} stays."),
-            (State.REGULATOR, f"The regulator is right: the register is changed to {theirs}."),
-            (State.ASIDE, "Neither for now: set aside, with a reason."),
+            (State.REGISTER, gettext("The register is right: {ours} stays.").format(ours=ours)),
+            (
+                State.REGULATOR,
+                gettext("The regulator is right: the register is changed to {theirs}.").format(theirs=theirs),
+            ),
+            (State.ASIDE, gettext("Neither for now: set aside, with a reason.")),
         ]
     if difference.what == Difference.What.NEW:
         return [
-            (State.REGISTER, "The register is right: it does not have this."),
-            (State.REGULATOR, "The regulator is right: enter it in the register."),
-            (State.ASIDE, "Neither for now: set aside, with a reason."),
+            (State.REGISTER, gettext("The register is right: it does not have this.")),
+            (State.REGULATOR, gettext("The regulator is right: enter it in the register.")),
+            (State.ASIDE, gettext("Neither for now: set aside, with a reason.")),
         ]
     return [
-        (State.REGISTER, "The register is right: this exists although the extract has it no longer."),
-        (State.ASIDE, "Neither for now: set aside, with a reason."),
+        (
+            State.REGISTER,
+            gettext("The register is right: this exists although the extract has it no longer."),
+        ),
+        (State.ASIDE, gettext("Neither for now: set aside, with a reason.")),
     ]
 
 
 def _answer(difference: Difference, found: SideBySide) -> str:
     name = words_of(difference.field).capitalize()
     if difference.what == Difference.What.GONE:
-        return "The regulator's last extract no longer has this; the register still does."
+        return gettext("The regulator's last extract no longer has this; the register still does.")
     if difference.what == Difference.What.NEW:
         if difference.state == State.FOLLOWED:
-            return "The regulator's extract had this new, and the import entered it."
-        return "The regulator has this under a licence of ours; the register does not."
+            return gettext("The regulator's extract had this new, and the import entered it.")
+        return gettext("The regulator has this under a licence of ours; the register does not.")
     theirs = shown(difference.field, difference.now)
     if difference.state == State.FOLLOWED:
         before = shown(difference.field, difference.then)
-        return (
-            f"{name}: the regulator changed it from {before} to {theirs}. Nobody had entered it by hand, "
+        return gettext(
+            "{name}: the regulator changed it from {before} to {theirs}. Nobody had entered it by hand, "
             "so the register followed."
-        )
+        ).format(name=name, before=before, theirs=theirs)
     if difference.state == State.REGULATOR:
-        return f"{name}: the regulator was believed, and the register was changed to {theirs}."
-    apart = "" if difference.distance_m is None else f", {one(difference.distance_m)} m away"
+        return gettext(
+            "{name}: the regulator was believed, and the register was changed to {theirs}."
+        ).format(name=name, theirs=theirs)
+    return _apart(difference, name, theirs)
+
+
+def _apart(difference: Difference, name: str, theirs: str) -> str:
+    """That the two differ, and for positions by how much."""
     ours = shown(difference.field, difference.register)
-    return f"{name}: the register says {ours}, the regulator says {theirs}{apart}."
+    if difference.distance_m is None:
+        return gettext("{name}: the register says {ours}, the regulator says {theirs}.").format(
+            name=name, ours=ours, theirs=theirs
+        )
+    return gettext(
+        "{name}: the register says {ours}, the regulator says {theirs}, {distance_m:.1f} m away."
+    ).format(name=name, ours=ours, theirs=theirs, distance_m=difference.distance_m)
 
 
 class DifferenceDecide(Page):
     """Records which of the two is believed, and carries it out."""
 
     needs = "spectrum.decide_difference"
-    act = "deciding which of register and regulator is believed"
+    act = _("deciding which of register and regulator is believed")
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         difference = get_object_or_404(selectors.all_differences(), pk=pk)

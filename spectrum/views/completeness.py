@@ -9,7 +9,8 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import get_text_list
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.reading import neutral
 from sites.tables import delimited, workbook
@@ -26,7 +27,7 @@ class Completeness(Page):
     """What is missing, contradicts itself, is paid for and unused; with ?part= all cases of one question."""
 
     needs = NEEDS
-    act = "reading what the register lacks"
+    act = _("reading what the register lacks")
 
     def get(self, request: HttpRequest) -> HttpResponse | StreamingHttpResponse | FileResponse:
         if request.GET.get("format", "") in ("csv", "xlsx"):
@@ -41,13 +42,19 @@ class Completeness(Page):
         if asked:
             chosen = [part for part in parts if part.code == asked]
             if not chosen:
-                problem = f"The report has no part “{asked[:60]}”; all of it is shown."
+                problem = gettext("The report has no part “{asked}”; all of it is shown.").format(
+                    asked=asked[:60]
+                )
             parts = chosen or parts
         form = request.GET.get("format", "")
         if form in ("csv", "xlsx") and not problem:
             return _file(request, parts, form)
         if form:
-            problem, status = problem or f"The report can be had as csv or xlsx, not as “{form[:40]}”.", 422
+            problem, status = (
+                problem
+                or gettext("The report can be had as csv or xlsx, not as “{form}”.").format(form=form[:40]),
+                422,
+            )
         found = [part for part in parts if part.gaps]
         context = {
             "day": day,
@@ -65,7 +72,7 @@ class Completeness(Page):
 def _cost(parts: list[Part]) -> str:
     """What licences cost that no link uses, one sum a currency; empty without any."""
     sums = yearly_cost(gap for part in parts if part.code == "unused" for gap in part.gaps)
-    return get_text_list([f"{total} {currency}" for total, currency in sums], _("and"))
+    return get_text_list([f"{total} {currency}" for total, currency in sums], gettext("and"))
 
 
 def _rows(part: Part, most: int | None) -> list[tuple[Gap, str, str]]:

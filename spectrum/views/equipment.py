@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext_lazy as _
 
 from sites.forms.base import RegisterForm
 from sites.models import Registered
@@ -36,23 +37,25 @@ class ChannelPlanFilter(filters.FilterSet):
 
 class ChannelPlanList(ListPage):
     needs = "spectrum.view_channelplan"
-    act = "reading the list of channel plans"
-    heading = "Channel plans: which pairs are there?"
-    empty = "Channel plans belong here: rasters of pairs. Enter those of your bands from the authority's document."
+    act = _("reading the list of channel plans")
+    heading = _("Channel plans: which pairs are there?")
+    empty = _(
+        "Channel plans belong here: rasters of pairs. Enter those of your bands from the authority's document."
+    )
     filterset_class = ChannelPlanFilter
     default_sort = "code"
-    add_page, add_needs, add_label = "channel-plan-add", "spectrum.add_channelplan", "Enter a channel plan"
+    add_page, add_needs, add_label = "channel-plan-add", "spectrum.add_channelplan", _("Enter a channel plan")
     columns = (
-        Column("code", lambda p: p.code, "code", "code", page_of),
-        Column("name", lambda p: p.name, order="name"),
-        Column("first go", lambda p: mhz(p.first_go_hz), "figure", "first_go_hz", unit="MHz"),
-        Column("spacing", lambda p: khz(p.spacing_hz), "figure", "spacing_hz", unit="kHz"),
-        Column("width", lambda p: khz(p.channel_width_hz), "figure", "channel_width_hz", unit="kHz"),
-        Column("channels", lambda p: p.channel_count, "figure", "channel_count"),
+        Column(_("code"), lambda p: p.code, "code", "code", page_of),
+        Column(_("name"), lambda p: p.name, order="name"),
+        Column(_("first go"), lambda p: mhz(p.first_go_hz), "figure", "first_go_hz", unit="MHz"),
+        Column(_("spacing"), lambda p: khz(p.spacing_hz), "figure", "spacing_hz", unit="kHz"),
+        Column(_("width"), lambda p: khz(p.channel_width_hz), "figure", "channel_width_hz", unit="kHz"),
+        Column(_("channels"), lambda p: p.channel_count, "figure", "channel_count"),
         Column(
-            "duplex spacing", lambda p: mhz(p.duplex_spacing_hz), "figure", "duplex_spacing_hz", unit="MHz"
+            _("duplex spacing"), lambda p: mhz(p.duplex_spacing_hz), "figure", "duplex_spacing_hz", unit="MHz"
         ),
-        Column("links", lambda p: p.link_count, "figure", "link_count"),
+        Column(_("links"), lambda p: p.link_count, "figure", "link_count"),
     )
 
     def rows(self) -> QuerySet[ChannelPlan]:
@@ -64,7 +67,7 @@ class ChannelPlanPage(ObjectPage):
 
     shows = ChannelPlan
     needs = "spectrum.view_channelplan"
-    act = "reading a channel plan"
+    act = _("reading a channel plan")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         plan = get_object_or_404(ChannelPlan, pk=pk)
@@ -80,28 +83,28 @@ class ChannelPlanPage(ObjectPage):
 class ChannelPlanForms(EditPage):
     model = ChannelPlan
     form_class = ChannelPlanForm
-    noun = "channel plan"
+    noun = _("channel plan")
 
 
 class ChannelPlanAdd(ChannelPlanForms):
     needs = "spectrum.add_channelplan"
-    act = "entering a channel plan"
+    act = _("entering a channel plan")
 
 
 class ChannelPlanChange(ChangePage, ChannelPlanForms):
     needs = "spectrum.change_channelplan"
-    act = "changing a channel plan"
+    act = _("changing a channel plan")
 
 
 class ChannelPlanRemove(RemovePage):
     needs = "spectrum.delete_channelplan"
-    act = "removing a channel plan"
-    model, noun = ChannelPlan, "channel plan"
+    act = _("removing a channel plan")
+    model, noun = ChannelPlan, _("channel plan")
 
 
 class RadioTypeFilter(filters.FilterSet):
     q = search_filter("name", "notes", "modes__emission_designator")
-    tunes_to_mhz = mhz_filter("tunes to (MHz)", "tuning")
+    tunes_to_mhz = mhz_filter(_("tunes to (MHz)"), "tuning")
 
     class Meta:
         model = RadioType
@@ -113,16 +116,18 @@ class RadioTypeFilter(filters.FilterSet):
 
 class RadioTypeList(ListPage):
     needs = "spectrum.view_radiotype"
-    act = "reading the list of radio types"
-    heading = "Radio types: what can be set?"
-    empty = "Radio types belong here, with their modes and masks from the data sheet. Enter the type first, then its modes."
+    act = _("reading the list of radio types")
+    heading = _("Radio types: what can be set?")
+    empty = _(
+        "Radio types belong here, with their modes and masks from the data sheet. Enter the type first, then its modes."
+    )
     filterset_class = RadioTypeFilter
     default_sort = "name"
-    add_page, add_needs, add_label = "radio-type-add", "spectrum.add_radiotype", "Enter a radio type"
+    add_page, add_needs, add_label = "radio-type-add", "spectrum.add_radiotype", _("Enter a radio type")
     columns = (
-        Column("name", lambda r: r.name, "code", "name", page_of),
+        Column(_("name"), lambda r: r.name, "code", "name", page_of),
         Column(
-            "tunes from",
+            _("tunes from"),
             lambda r: one(r.tuning_min_mhz),
             "figure",
             "tuning_min_mhz",
@@ -130,17 +135,17 @@ class RadioTypeList(ListPage):
             plain=lambda r: r.tuning_min_mhz,
         ),
         Column(
-            "to",
+            _("to"),
             lambda r: one(r.tuning_max_mhz),
             "figure",
             "tuning_max_mhz",
             unit="MHz",
             plain=lambda r: r.tuning_max_mhz,
         ),
-        Column("lowest power", lambda r: r.power_min_dbm, "power", "power_min_dbm", unit="dBm"),
-        Column("highest power", lambda r: r.power_max_dbm, "power", "power_max_dbm", unit="dBm"),
-        Column("noise figure", lambda r: r.noise_figure_db, "figure1", "noise_figure_db", unit="dB"),
-        Column("modes", lambda r: r.mode_count, "figure", "mode_count"),
+        Column(_("lowest power"), lambda r: r.power_min_dbm, "power", "power_min_dbm", unit="dBm"),
+        Column(_("highest power"), lambda r: r.power_max_dbm, "power", "power_max_dbm", unit="dBm"),
+        Column(_("noise figure"), lambda r: r.noise_figure_db, "figure1", "noise_figure_db", unit="dB"),
+        Column(_("modes"), lambda r: r.mode_count, "figure", "mode_count"),
     )
 
     def rows(self) -> QuerySet[RadioType]:
@@ -150,7 +155,7 @@ class RadioTypeList(ListPage):
 class RadioTypePage(ObjectPage):
     shows = RadioType
     needs = "spectrum.view_radiotype"
-    act = "reading a radio type"
+    act = _("reading a radio type")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         radio = get_object_or_404(selectors.all_radio_types(), pk=pk)
@@ -168,23 +173,23 @@ class RadioTypePage(ObjectPage):
 class RadioTypeForms(EditPage):
     model = RadioType
     form_class = RadioTypeForm
-    noun = "radio type"
+    noun = _("radio type")
 
 
 class RadioTypeAdd(RadioTypeForms):
     needs = "spectrum.add_radiotype"
-    act = "entering a radio type"
+    act = _("entering a radio type")
 
 
 class RadioTypeChange(ChangePage, RadioTypeForms):
     needs = "spectrum.change_radiotype"
-    act = "changing a radio type"
+    act = _("changing a radio type")
 
 
 class RadioTypeRemove(RemovePage):
     needs = "spectrum.delete_radiotype"
-    act = "removing a radio type"
-    model, noun = RadioType, "radio type"
+    act = _("removing a radio type")
+    model, noun = RadioType, _("radio type")
 
 
 class PartOfRadio(EditPage):
@@ -197,12 +202,12 @@ class PartOfRadio(EditPage):
 class RadioModeForms(PartOfRadio):
     model = RadioMode
     form_class = RadioModeForm
-    noun = "mode"
+    noun = _("mode")
 
 
 class RadioModeAdd(RadioModeForms):
     needs = "spectrum.add_radiomode"
-    act = "entering a mode"
+    act = _("entering a mode")
 
     def subject(self, **kwargs: Any) -> Registered:
         return RadioMode(radio_type=get_object_or_404(RadioType, pk=kwargs["radio_type_pk"]))
@@ -210,24 +215,24 @@ class RadioModeAdd(RadioModeForms):
 
 class RadioModeChange(ChangePage, RadioModeForms):
     needs = "spectrum.change_radiomode"
-    act = "changing a mode"
+    act = _("changing a mode")
 
 
 class RadioModeRemove(RemovePage):
     needs = "spectrum.delete_radiomode"
-    act = "removing a mode"
-    model, noun = RadioMode, "mode"
+    act = _("removing a mode")
+    model, noun = RadioMode, _("mode")
 
 
 class RadioMaskForms(PartOfRadio):
     model = RadioMask
     form_class = RadioMaskForm
-    noun = "mask"
+    noun = _("mask")
 
 
 class RadioMaskAdd(RadioMaskForms):
     needs = "spectrum.add_radiomask"
-    act = "entering a mask"
+    act = _("entering a mask")
 
     def subject(self, **kwargs: Any) -> Registered:
         return RadioMask(radio_type=get_object_or_404(RadioType, pk=kwargs["radio_type_pk"]))
@@ -235,10 +240,10 @@ class RadioMaskAdd(RadioMaskForms):
 
 class RadioMaskChange(ChangePage, RadioMaskForms):
     needs = "spectrum.change_radiomask"
-    act = "changing a mask"
+    act = _("changing a mask")
 
 
 class RadioMaskRemove(RemovePage):
     needs = "spectrum.delete_radiomask"
-    act = "removing a mask"
-    model, noun = RadioMask, "mask"
+    act = _("removing a mask")
+    model, noun = RadioMask, _("mask")

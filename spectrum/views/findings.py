@@ -11,6 +11,8 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.reading import written_moment
@@ -38,28 +40,33 @@ GROUPS = list(dict.fromkeys(kind.group for kind in KINDS.values()))
 
 class FindingFilter(filters.FilterSet):
     q = search_filter("headline", "cure", "link__code", "other_link__code", "accepted_reason")
-    severity = filters.ChoiceFilter(label="severity", choices=Finding.Severity.choices, empty_label="all")
+    severity = filters.ChoiceFilter(
+        label=_("severity"), choices=Finding.Severity.choices, empty_label=_("all")
+    )
     group = filters.ChoiceFilter(
-        label="group", choices=[(group, group) for group in GROUPS], method="of_group", empty_label="all"
+        label=_("group"),
+        choices=[(group, _(group)) for group in GROUPS],
+        method="of_group",
+        empty_label=_("all"),
     )
     kind = filters.ChoiceFilter(
-        label="kind", choices=[(k.code, k.title) for k in KINDS.values()], empty_label="all"
+        label=_("kind"), choices=[(k.code, _(k.title)) for k in KINDS.values()], empty_label=_("all")
     )
-    link = filters.CharFilter(label="link code", method="of_link", max_length=40)
+    link = filters.CharFilter(label=_("link code"), method="of_link", max_length=40)
     accepted = filters.ChoiceFilter(
-        label="accepted",
-        choices=[("no", "not accepted"), ("yes", "accepted")],
+        label=_("accepted"),
+        choices=[("no", _("not accepted")), ("yes", _("accepted"))],
         method="decided",
-        empty_label="all",
+        empty_label=_("all"),
     )
     state = filters.ChoiceFilter(
-        label="state",
-        choices=[("gone", "gone"), ("all", "current and gone")],
+        label=_("state"),
+        choices=[("gone", _("gone")), ("all", _("current and gone"))],
         method="nothing_more",
-        empty_label="current",
+        empty_label=_("current"),
     )
     whose = own_filter("link__holder__own")
-    mine = filters.BooleanFilter(label="mine", method="of_mine", widget=forms.CheckboxInput)
+    mine = filters.BooleanFilter(label=_("mine"), method="of_mine", widget=forms.CheckboxInput)
 
     class Meta:
         model = Finding
@@ -90,9 +97,9 @@ class FindingFilter(filters.FilterSet):
 
 class FindingList(ListPage):
     needs = "spectrum.view_finding"
-    act = "reading the list of findings"
-    heading = "Findings: what stands against the network?"
-    empty = (
+    act = _("reading the list of findings")
+    heading = _("Findings: what stands against the network?")
+    empty = _(
         "Findings appear here when a check finds something: of a link when it is entered or changed, "
         "of the whole network every night and on request."
     )
@@ -103,32 +110,36 @@ class FindingList(ListPage):
 
     columns = (
         Column(
-            "weight",
+            _("weight"),
             lambda f: render_to_string("drawings/mark.html", mark(f)),
             order="rank",
             plain=lambda f: f.get_severity_display(),
         ),
-        Column("what", headline_of, "long", "headline", page_of, plain=lambda f: f.headline),
-        Column("kind", lambda f: kind_title(f.kind), order="kind"),
+        Column(_("what"), headline_of, "long", "headline", page_of, plain=lambda f: f.headline),
+        Column(_("kind"), lambda f: kind_title(f.kind), order="kind"),
         Column(
-            "link", lambda f: f.link.code if f.link else "", "code", "link__code", lambda f: page_of(f.link)
+            _("link"),
+            lambda f: f.link.code if f.link else "",
+            "code",
+            "link__code",
+            lambda f: page_of(f.link),
         ),
         Column(
-            "other",
+            _("other"),
             lambda f: f.other_link.code if f.other_link else "",
             "code",
             "other_link__code",
             lambda f: page_of(f.other_link),
         ),
         Column(
-            "licence",
+            _("licence"),
             lambda f: str(f.licence) if f.licence else "",
             "code",
             "licence__number",
             lambda f: page_of(f.licence),
         ),
         Column(
-            "margin",
+            _("margin"),
             lambda f: render_to_string("drawings/margin_scale.html", margin_scale(f)) if margin(f) else "",
             "margin",
             "margin",
@@ -164,7 +175,7 @@ class FindingList(ListPage):
 
 class FindingPage(Page):
     needs = "spectrum.view_finding"
-    act = "reading a finding"
+    act = _("reading a finding")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         finding = get_object_or_404(selectors.all_findings(), pk=pk)
@@ -186,7 +197,7 @@ class FindingSensitivity(Page):
     """How the finding's margin moves when one assumption after the other is changed."""
 
     needs = "spectrum.view_finding"
-    act = "reading a finding"
+    act = _("reading a finding")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         finding = get_object_or_404(selectors.all_findings(), pk=pk)
@@ -224,7 +235,7 @@ class FindingDecision(Page):
     """Accepts a finding with a reason, or takes the acceptance back; the answer is the finding itself."""
 
     needs = "spectrum.accept_finding"
-    act = "accepting a finding"
+    act = _("accepting a finding")
     reopens = False
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
@@ -245,9 +256,9 @@ class FindingDecision(Page):
         if problem:
             return _page(request, finding, problem, typed, status)
         said = (
-            "The acceptance was taken back."
+            gettext("The acceptance was taken back.")
             if self.reopens
-            else "The finding was accepted; it stays accepted in later checks."
+            else gettext("The finding was accepted; it stays accepted in later checks.")
         )
         messages.success(request, said)
         return redirect(page_of(finding))
@@ -258,14 +269,14 @@ class FindingAccept(FindingDecision):
 
 
 class FindingReopen(FindingDecision):
-    act = "taking an acceptance back"
+    act = _("taking an acceptance back")
     reopens = True
 
 
 class CheckFilter(filters.FilterSet):
-    scope = filters.ChoiceFilter(label="scope", choices=Check.Scope.choices, empty_label="all")
+    scope = filters.ChoiceFilter(label=_("scope"), choices=Check.Scope.choices, empty_label=_("all"))
     link = filters.CharFilter(
-        label="link code", field_name="link__code", lookup_expr="icontains", max_length=40
+        label=_("link code"), field_name="link__code", lookup_expr="icontains", max_length=40
     )
 
     class Meta:
@@ -283,15 +294,17 @@ def took_s(check: Check) -> str:
 
 class CheckList(ListPage):
     needs = "spectrum.view_check"
-    act = "reading the list of checks"
-    heading = "Checks: what was looked at, when?"
-    empty = "Checks appear here when a link is entered, changed or checked by hand, and every night for the whole network."
+    act = _("reading the list of checks")
+    heading = _("Checks: what was looked at, when?")
+    empty = _(
+        "Checks appear here when a link is entered, changed or checked by hand, and every night for the whole network."
+    )
     filterset_class = CheckFilter
     default_sort = "-started_at"
     template_name = "check_list.html"
     columns = (
         Column(
-            "started",
+            _("started"),
             lambda c: written_moment(c.started_at, seconds=True),
             "date",
             "started_at",
@@ -299,13 +312,15 @@ class CheckList(ListPage):
             name="started_utc",
             plain=lambda c: c.started_at,
         ),
-        Column("of", lambda c: c.link.code if c.link else "the whole network", "code", "link__code"),
-        Column("as of", lambda c: c.as_of, "date", "as_of"),
-        Column("took", took_s, "figure", unit="s"),
-        Column("new", lambda c: counted(c, "new"), "figure"),
-        Column("still there", lambda c: counted(c, "still"), "figure"),
-        Column("gone", lambda c: counted(c, "gone"), "figure"),
-        Column("by", lambda c: c.asked_by or "the register", order="asked_by__username"),
+        Column(
+            _("of"), lambda c: c.link.code if c.link else gettext("the whole network"), "code", "link__code"
+        ),
+        Column(_("as of"), lambda c: c.as_of, "date", "as_of"),
+        Column(_("took"), took_s, "figure", unit="s"),
+        Column(_("new"), lambda c: counted(c, "new"), "figure"),
+        Column(_("still there"), lambda c: counted(c, "still"), "figure"),
+        Column(_("gone"), lambda c: counted(c, "gone"), "figure"),
+        Column(_("by"), lambda c: c.asked_by or gettext("the register"), order="asked_by__username"),
     )
 
     def rows(self) -> QuerySet[Check]:
@@ -314,7 +329,7 @@ class CheckList(ListPage):
 
 class CheckPage(Page):
     needs = "spectrum.view_check"
-    act = "reading a check"
+    act = _("reading a check")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         check = get_object_or_404(selectors.all_checks(), pk=pk)
@@ -328,7 +343,7 @@ class NetworkCheck(Page):
     """Asks for a check of the whole network and leads to its progress."""
 
     needs = "spectrum.check_network"
-    act = "having the whole network checked"
+    act = _("having the whole network checked")
 
     def post(self, request: HttpRequest) -> HttpResponse:
         person: Any = request.user

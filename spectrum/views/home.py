@@ -146,11 +146,15 @@ def found(user: Any, typed: str) -> list[tuple[str, str, list[Any]]]:
     groups: list[tuple[str, str, Any]] = []
     if frequency_hz is not None:
         groups.append(
-            ("Stations on this frequency", "spectrum.view_station", selectors.stations_on(frequency_hz))
+            (
+                gettext("Stations on this frequency"),
+                "spectrum.view_station",
+                selectors.stations_on(frequency_hz),
+            )
         )
         groups.append(
             (
-                "Licensed channels on it",
+                gettext("Licensed channels on it"),
                 "licences.view_licensedchannel",
                 selectors.licensed_channels_on(frequency_hz),
             )
@@ -167,25 +171,29 @@ def found(user: Any, typed: str) -> list[tuple[str, str, list[Any]]]:
     channels = LicensedChannel.objects.select_related("licence__authority", "licence__holder", "site")
     applications = Application.objects.select_related("holder")
     groups += [
-        ("Links", "spectrum.view_link", links.order_by("code")),
-        ("Sites", "places.view_site", Site.objects.filter(like("code", "name")).order_by("code")),
+        (gettext("Links"), "spectrum.view_link", links.order_by("code")),
+        (gettext("Sites"), "places.view_site", Site.objects.filter(like("code", "name")).order_by("code")),
         (
-            "Licences",
+            gettext("Licences"),
             "licences.view_licence",
             licences.filter(like("number", "holder__name")).order_by("number"),
         ),
         (
-            "Applications",
+            gettext("Applications"),
             "licences.view_application",
             applications.filter(like("number", "authority_reference")).order_by("-pk"),
         ),
         (
-            "Licensed channels",
+            gettext("Licensed channels"),
             "licences.view_licensedchannel",
             channels.filter(label__iexact=typed).order_by("pk"),
         ),
-        ("Channel plans", "spectrum.view_channelplan", ChannelPlan.objects.filter(like("code", "name"))),
-        ("Radio types", "spectrum.view_radiotype", RadioType.objects.filter(like("name"))),
-        ("Antenna types", "places.view_antennatype", AntennaType.objects.filter(like("name"))),
+        (
+            gettext("Channel plans"),
+            "spectrum.view_channelplan",
+            ChannelPlan.objects.filter(like("code", "name")),
+        ),
+        (gettext("Radio types"), "spectrum.view_radiotype", RadioType.objects.filter(like("name"))),
+        (gettext("Antenna types"), "places.view_antennatype", AntennaType.objects.filter(like("name"))),
     ]
     return [(title, needs, list(rows[:SHOWN_HITS])) for title, needs, rows in groups if user.has_perm(needs)]

@@ -10,6 +10,8 @@ from django.apps import apps
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.models import Job, Person
@@ -39,12 +41,12 @@ class ImportForm(forms.Form):
     """Which file, and of a CSV file which table."""
 
     file = forms.FileField(
-        label="file", help_text="A workbook (.xlsx), an archive of CSV files (.zip), or one CSV file."
+        label=_("file"), help_text=_("A workbook (.xlsx), an archive of CSV files (.zip), or one CSV file.")
     )
     table = forms.ChoiceField(
-        label="table of a CSV file",
+        label=_("table of a CSV file"),
         required=False,
-        choices=[("", "as the file is named"), *((t.name, t.name.replace("_", " ")) for t in TABLES)],
+        choices=[("", _("as the file is named")), *((t.name, t.name.replace("_", " ")) for t in TABLES)],
     )
 
 
@@ -52,7 +54,7 @@ class TablesPage(Page):
     """What can be taken out and brought in, and how a file must look."""
 
     needs = "places.view_site"
-    act = "taking the register out as tables"
+    act = _("taking the register out as tables")
 
     def get(self, request: HttpRequest) -> HttpResponse:
         return tables_page(request, ImportForm())
@@ -83,7 +85,7 @@ class RegisterFile(Page):
     """The whole register as one file, every field; as it stands, or as of a day."""
 
     needs = "places.view_site"
-    act = "taking the register out as tables"
+    act = _("taking the register out as tables")
     http_method_names = ("get", "head", "options")
 
     @property
@@ -97,7 +99,12 @@ class RegisterFile(Page):
         try:
             day = read_day(typed)
         except ValueError as error:
-            return tables_page(request, ImportForm(), 422, trouble=f"{error} Nothing was taken out.")
+            return tables_page(
+                request,
+                ImportForm(),
+                422,
+                trouble=gettext("{error} Nothing was taken out.").format(error=error),
+            )
         with register_on(day):
             return self._file(form, f"as-of-{day}")
 
@@ -118,7 +125,7 @@ class ImportTables(Page):
     """Takes a file and tries it; nothing is written yet."""
 
     needs = MAY_IMPORT
-    act = "importing tables"
+    act = _("importing tables")
 
     def post(self, request: HttpRequest) -> HttpResponse:
         form, person = ImportForm(request.POST, request.FILES), cast(Person, request.user)
@@ -127,7 +134,9 @@ class ImportTables(Page):
             try:
                 if sent.size > LARGEST_FILE:
                     raise RegisterError(
-                        f"{sent.name} has {sent.size / 2**20:.0f} MB; at most {LARGEST_FILE // 2**20} MB are read. Split it."
+                        gettext(
+                            "{sent} has {size:.0f} MB; at most {largest_file} MB are read. Split it."
+                        ).format(sent=sent.name, size=sent.size / 2**20, largest_file=LARGEST_FILE // 2**20)
                     )
                 kept = keep_file(sent.read(), sent.name, form.cleaned_data["table"], by=person)
             except RegisterError as error:
@@ -142,7 +151,7 @@ class TableImport(Page):
     """What a file would do, or did: per table what is new, changed and the same; or what keeps it out."""
 
     needs = MAY_IMPORT
-    act = "importing tables"
+    act = _("importing tables")
 
     def get(self, request: HttpRequest, pk: Any) -> HttpResponse:
         job = get_object_or_404(Job, pk=pk, kind=KIND)
@@ -170,7 +179,7 @@ class ImportApply(Page):
     """Writes what the trial showed, all of it or nothing."""
 
     needs = MAY_IMPORT
-    act = "importing tables"
+    act = _("importing tables")
 
     def post(self, request: HttpRequest, pk: Any) -> HttpResponse:
         trial = get_object_or_404(Job, pk=pk, kind=KIND)

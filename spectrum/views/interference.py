@@ -9,6 +9,8 @@ from django import forms
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.forms.base import RegisterForm
 from sites.models import Registered
@@ -46,17 +48,21 @@ def where(entry: InterferenceEntry) -> str:
 class InterferenceFilter(filters.FilterSet):
     q = search_filter("link__code", "observed", "source", "done", "outcome", "place", "other_party__name")
     state = filters.ChoiceFilter(
-        label="standing",
-        choices=[("open", "open"), ("closed", "closed")],
+        label=_("standing"),
+        choices=[("open", _("open")), ("closed", _("closed"))],
         method="standing",
-        empty_label="all",
+        empty_label=_("all"),
     )
-    link = filters.CharFilter(label="link code", field_name="link__code", lookup_expr="iexact", max_length=40)
+    link = filters.CharFilter(
+        label=_("link code"), field_name="link__code", lookup_expr="iexact", max_length=40
+    )
     other_party = filters.CharFilter(
-        label="other party", field_name="other_party__name", lookup_expr="icontains", max_length=160
+        label=_("other party"), field_name="other_party__name", lookup_expr="icontains", max_length=160
     )
-    since = filters.DateFilter(label="observed since", method="after", widget=DAY)
-    until = filters.DateFilter(label="observed until", field_name="began_on", lookup_expr="lte", widget=DAY)
+    since = filters.DateFilter(label=_("observed since"), method="after", widget=DAY)
+    until = filters.DateFilter(
+        label=_("observed until"), field_name="began_on", lookup_expr="lte", widget=DAY
+    )
 
     class Meta:
         model = InterferenceEntry
@@ -73,21 +79,25 @@ class InterferenceFilter(filters.FilterSet):
 
 class InterferenceList(ListPage):
     needs = "spectrum.view_interferenceentry"
-    act = "reading the interference log"
-    heading = "Interference log: what was observed, what came of it?"
-    empty = "Interference that was observed on a link belongs here. Enter it on the page of the link."
+    act = _("reading the interference log")
+    heading = _("Interference log: what was observed, what came of it?")
+    empty = _("Interference that was observed on a link belongs here. Enter it on the page of the link.")
     filterset_class = InterferenceFilter
     default_sort = "-began_on"
     columns = (
-        Column("link", lambda e: e.link.code, "code", "link__code", lambda e: page_of(e.link)),
-        Column("from", lambda e: e.began_on, "date", "began_on", page_of),
-        Column("until", lambda e: e.ended_on or "", "date", "ended_on"),
-        Column("standing", lambda e: "open" if e.closed_on is None else "closed", order="closed_on"),
-        Column("where", where),
-        Column("frequency", lambda e: mhz(e.frequency_hz), "figure", "frequency_hz", unit="MHz"),
-        Column("level", lambda e: e.level_dbm, "figure1", "level_dbm", unit="dBm"),
-        Column("other party", lambda e: str(e.other_party or ""), order="other_party__name"),
-        Column("what was observed", lambda e: e.observed, "long"),
+        Column(_("link"), lambda e: e.link.code, "code", "link__code", lambda e: page_of(e.link)),
+        Column(_("from"), lambda e: e.began_on, "date", "began_on", page_of),
+        Column(_("until"), lambda e: e.ended_on or "", "date", "ended_on"),
+        Column(
+            _("standing"),
+            lambda e: gettext("open") if e.closed_on is None else gettext("closed"),
+            order="closed_on",
+        ),
+        Column(_("where"), where),
+        Column(_("frequency"), lambda e: mhz(e.frequency_hz), "figure", "frequency_hz", unit="MHz"),
+        Column(_("level"), lambda e: e.level_dbm, "figure1", "level_dbm", unit="dBm"),
+        Column(_("other party"), lambda e: str(e.other_party or ""), order="other_party__name"),
+        Column(_("what was observed"), lambda e: e.observed, "long"),
     )
     also_exported = (
         also("times", lambda e: e.times),
@@ -105,7 +115,7 @@ class InterferenceList(ListPage):
 class InterferencePage(ObjectPage):
     shows = InterferenceEntry
     needs = "spectrum.view_interferenceentry"
-    act = "reading the interference log"
+    act = _("reading the interference log")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         entry = get_object_or_404(selectors.all_interference(), pk=pk)
@@ -115,8 +125,8 @@ class InterferencePage(ObjectPage):
 
 
 class InterferenceForms(EditPage):
-    model, form_class, noun = InterferenceEntry, InterferenceForm, "entry of the interference log"
-    caution = (
+    model, form_class, noun = InterferenceEntry, InterferenceForm, _("entry of the interference log")
+    caution = _(
         "Do not switch off or retune another party's station. Interference that endangers people or protection "
         "circuits goes to the authority and to the control room at once, by telephone."
     )
@@ -127,7 +137,7 @@ class InterferenceForms(EditPage):
 
 class InterferenceAdd(InterferenceForms):
     needs = "spectrum.add_interferenceentry"
-    act = "entering interference"
+    act = _("entering interference")
 
     def subject(self, **kwargs: Any) -> Registered:
         return InterferenceEntry(link=get_object_or_404(Link, pk=kwargs["link_pk"]))
@@ -140,18 +150,18 @@ class InterferenceAdd(InterferenceForms):
 
     def more_context(self, form: RegisterForm) -> dict[str, Any]:
         link = cast(InterferenceEntry, form.instance).link
-        return {"heading": f"Interference on {link}: what was observed?"}
+        return {"heading": gettext("Interference on {link}: what was observed?").format(link=link)}
 
 
 class InterferenceChange(ChangePage, InterferenceForms):
     needs = "spectrum.change_interferenceentry"
-    act = "changing an entry of the interference log"
+    act = _("changing an entry of the interference log")
 
 
 class InterferenceRemove(RemovePage):
     needs = "spectrum.delete_interferenceentry"
-    act = "removing an entry of the interference log"
-    model, noun = InterferenceEntry, "entry of the interference log"
+    act = _("removing an entry of the interference log")
+    model, noun = InterferenceEntry, _("entry of the interference log")
 
     def after(self, obj: Registered) -> str:
         return page_of(cast(InterferenceEntry, obj).link)

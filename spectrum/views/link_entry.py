@@ -10,6 +10,8 @@ from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.forms.papers import channel_code
 from licences.models import Holder
@@ -98,7 +100,9 @@ class LinkEdit(Page):
             by=Author.of(request.user),
             expected_version=entry.form.expected_version,
         )
-        messages.success(request, f"{saved.code} is in the register. Its check was asked for.")
+        messages.success(
+            request, gettext("{link} is in the register. Its check was asked for.").format(link=saved.code)
+        )
         return redirect(page_of(saved))
 
     def allowed(self, request: HttpRequest, entry: LinkEntry) -> bool:
@@ -108,14 +112,19 @@ class LinkEdit(Page):
         if holder is not None and not holder.own and not user.has_perm("spectrum.what_others_hold"):
             entry.form.add_error(
                 "holder",
-                "Your role does not include links of other parties; a planner or registrar enters them.",
+                gettext(
+                    "Your role does not include links of other parties; a planner or registrar enters them."
+                ),
             )
             return False
         stations = (*entry.ends, *entry.remotes)
         moved = any(form.removing or form.instance.pk is None for form in stations)
         if moved and entry.link.pk and not user.has_perm("spectrum.add_station"):
             entry.form.add_error(
-                None, "Your role changes the stations that are there; a planner adds and removes stations."
+                None,
+                gettext(
+                    "Your role changes the stations that are there; a planner adds and removes stations."
+                ),
             )
             return False
         return True
@@ -125,12 +134,11 @@ class LinkEdit(Page):
     ) -> HttpResponse:
         stored = Link.objects.filter(pk=entry.link.pk).first() if entry.link.pk else None
         multipoint = entry.multipoint
-        noun = "point-to-multipoint link" if multipoint else "point-to-point link"
         channels = all_licensed_channels().filter(licence__holder__own=True)[:OPTIONS]
         context = {
             "entry": entry,
             "form": entry.form,
-            "heading": f"Change link {stored}" if stored else f"Enter a {noun}",
+            "heading": _heading(stored, multipoint),
             "back": page_of(stored) if stored else reverse("link-list"),
             "adding": stored is None,
             **(more or {}),
@@ -151,7 +159,7 @@ class LinkAdd(LinkEdit):
     """A new link; ``?site=`` once or twice names the sites of its ends, as they were chosen on the map."""
 
     needs = "spectrum.add_link"
-    act = "entering a link"
+    act = _("entering a link")
 
     def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
         codes = [code.replace("\x00", "")[:40] for code in request.GET.getlist("site")[:MOST_PLACES]]
@@ -159,7 +167,10 @@ class LinkAdd(LinkEdit):
         for code in codes:
             if code not in known:
                 messages.warning(
-                    request, f"“{code}” names no site in the register. Give the site's code below."
+                    request,
+                    gettext("“{code}” names no site in the register. Give the site's code below.").format(
+                        code=code
+                    ),
                 )
         entry = LinkEntry(self.subject(request, **kwargs))
         return self.shown(request, entry.at(known[code] for code in codes if code in known))
@@ -167,7 +178,7 @@ class LinkAdd(LinkEdit):
 
 class LinkChange(LinkEdit):
     needs = "spectrum.change_link"
-    act = "changing a link"
+    act = _("changing a link")
 
     filing: FilingVerdict | None = None  # of what was sent, where the person has not confirmed it yet
 
@@ -189,3 +200,11 @@ class LinkChange(LinkEdit):
 
     def more_context(self, stored: Link | None) -> dict[str, Any]:
         return {"filing": self.filing}
+
+
+def _heading(stored: Link | None, multipoint: bool) -> str:
+    if stored:
+        return gettext("Change link {link}").format(link=stored)
+    if multipoint:
+        return gettext("Enter a point-to-multipoint link")
+    return gettext("Enter a point-to-point link")

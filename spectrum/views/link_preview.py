@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext
+
 from sites.templatetags.figures import one, two
 from spectrum.forms.drafted import drafts_of, may_be_judged, unread
 from spectrum.forms.links import LinkEntry
@@ -43,27 +45,39 @@ def preview_context(entry: LinkEntry, path_to: str) -> dict[str, Any]:
 def summary(found: Preview) -> str:
     """The preview in one line: length, margins, and what the findings say."""
     if found.between is None:
-        return "The path is judged as soon as two sites are given."
+        return gettext("The path is judged as soon as two sites are given.")
     parts = [f"{two(found.between.length_km)} km"]
     ends = () if found.report is None else found.report.ends
     margins = [(end.station.label, end.fade_margin_db) for end in ends]
-    known = [f"{one(margin)} dB at {label}" for label, margin in margins if margin is not None]
-    parts.append(f"fade margin {', '.join(known)}" if known else "no fade margin yet")
+    known = [
+        gettext("{margin} dB at {station}").format(margin=one(margin), station=label)
+        for label, margin in margins
+        if margin is not None
+    ]
+    parts.append(
+        gettext("fade margin {margins}").format(margins=", ".join(known))
+        if known
+        else gettext("no fade margin yet")
+    )
     parts.append(_findings_in_words(found))
     return "; ".join(parts) + "."
 
 
 def _findings_in_words(found: Preview) -> str:
     if found.not_live:
-        return "not checked in this status"
+        return gettext("not checked in this status")
     if found.findings is None:
-        return "findings not judged yet"
-    counts = [
-        f"{number} {words}"
-        for severity, words in (("must_fix", "must be fixed"), ("decide", "to decide"))
-        if (number := count_of(found, severity))
-    ]
-    return " and ".join(counts) or "nothing to fix or decide"
+        return gettext("findings not judged yet")
+    must_fix, decide = count_of(found, Finding.Severity.MUST_FIX), count_of(found, Finding.Severity.DECIDE)
+    if must_fix and decide:
+        return gettext("{must_fix} must be fixed and {decide} to decide").format(
+            must_fix=must_fix, decide=decide
+        )
+    if must_fix:
+        return gettext("{count} must be fixed").format(count=must_fix)
+    if decide:
+        return gettext("{count} to decide").format(count=decide)
+    return gettext("nothing to fix or decide")
 
 
 def count_of(found: Preview, severity: str) -> int:

@@ -15,6 +15,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.html import format_html
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.geodesy import inverse
@@ -50,7 +52,10 @@ MAY_CHECK = ("spectrum.change_link", "spectrum.check_network")
 
 def places_of(link: Link) -> str:
     codes = [station.site.code for station in stations_in_order(link)]
-    return " – ".join(codes[:2]) + (f" and {len(codes) - 2} more" if len(codes) > 2 else "")
+    shown = " – ".join(codes[:2])
+    if len(codes) <= 2:
+        return shown
+    return gettext("{names} and {count} more").format(names=shown, count=len(codes) - 2)
 
 
 def first_station(link: Link) -> Station | None:
@@ -75,21 +80,21 @@ def pair_of(link: Link) -> str:
 
 class LinkFilter(filters.FilterSet):
     q = search_filter("code", "name", "holder__name")
-    status = filters.ChoiceFilter(label="status", choices=Link.Status.choices, empty_label="all")
-    kind = filters.ChoiceFilter(label="kind", choices=Link.Kind.choices, empty_label="all")
+    status = filters.ChoiceFilter(label=_("status"), choices=Link.Status.choices, empty_label=_("all"))
+    kind = filters.ChoiceFilter(label=_("kind"), choices=Link.Kind.choices, empty_label=_("all"))
     whose = own_filter("holder__own")
     channel_plan = filters.ModelChoiceFilter(
-        label="channel plan", queryset=ChannelPlan.objects.order_by("code"), empty_label="all"
+        label=_("channel plan"), queryset=ChannelPlan.objects.order_by("code"), empty_label=_("all")
     )
-    site = filters.CharFilter(label="site code", method="at_site", max_length=40)
-    near_mhz = mhz_filter("on (MHz)", "on_frequency")
+    site = filters.CharFilter(label=_("site code"), method="at_site", max_length=40)
+    near_mhz = mhz_filter(_("on (MHz)"), "on_frequency")
     findings = filters.ChoiceFilter(
-        label="findings",
+        label=_("findings"),
         method="with_findings",
-        choices=[("must_fix", "to be fixed"), ("decide", "to be decided"), ("none", "none open")],
-        empty_label="all",
+        choices=[("must_fix", _("to be fixed")), ("decide", _("to be decided")), ("none", _("none open"))],
+        empty_label=_("all"),
     )
-    mine = filters.BooleanFilter(label="mine", method="of_mine", widget=forms.CheckboxInput)
+    mine = filters.BooleanFilter(label=_("mine"), method="of_mine", widget=forms.CheckboxInput)
 
     class Meta:
         model = Link
@@ -115,34 +120,36 @@ def tick_of(link: Link) -> str:
     if not link.holder.own or link.status not in applications.FILEABLE:
         return ""
     return format_html(
-        '<input type="checkbox" form="apply" name="link" value="{}" aria-label="{} for an application">',
+        '<input type="checkbox" form="apply" name="link" value="{}" aria-label="{}">',
         link.pk,
-        link.code,
+        gettext("{link} for an application").format(link=link.code),
     )
 
 
-TICKED = Column("apply", tick_of, exported=False, only_now=True)
+TICKED = Column(_("apply"), tick_of, exported=False, only_now=True)
 
 
 class LinkList(ListPage):
     needs = "spectrum.view_link"
-    act = "reading the list of links"
-    heading = "Links: what is on the air and planned?"
-    empty = "Links belong here. Enter the sites of both ends, an antenna type and a radio type with a mode; then the link."
+    act = _("reading the list of links")
+    heading = _("Links: what is on the air and planned?")
+    empty = _(
+        "Links belong here. Enter the sites of both ends, an antenna type and a radio type with a mode; then the link."
+    )
     filterset_class = LinkFilter
     default_sort = "code"
     template_name = "link_list.html"
     filters_of_now = ("findings",)
-    add_page, add_needs, add_label = "link-add", "spectrum.add_link", "Enter a link"
+    add_page, add_needs, add_label = "link-add", "spectrum.add_link", _("Enter a link")
     columns: ClassVar[Sequence[Column]] = (
-        Column("code", lambda x: x.code, "code", "code", page_of),
-        Column("name", lambda x: x.name, order="name"),
-        Column("sites", places_of, "code"),
-        Column("kind", lambda x: x.get_kind_display(), order="kind"),
-        Column("status", lambda x: x.get_status_display(), order="status"),
-        Column("A or hub sends / hears", pair_of, "figure", unit="MHz", exported=False),
+        Column(_("code"), lambda x: x.code, "code", "code", page_of),
+        Column(_("name"), lambda x: x.name, order="name"),
+        Column(_("sites"), places_of, "code"),
+        Column(_("kind"), lambda x: x.get_kind_display(), order="kind"),
+        Column(_("status"), lambda x: x.get_status_display(), order="status"),
+        Column(_("A or hub sends / hears"), pair_of, "figure", unit="MHz", exported=False),
         Column(
-            "must fix",
+            _("must fix"),
             lambda x: x.must_fix or "",
             "figure",
             "must_fix",
@@ -150,15 +157,15 @@ class LinkList(ListPage):
             only_now=True,
         ),
         Column(
-            "decide",
+            _("decide"),
             lambda x: x.to_decide or "",
             "figure",
             "to_decide",
             plain=lambda x: x.to_decide,
             only_now=True,
         ),
-        Column("reserved until", lambda x: x.reserved_until or "", "date", "reserved_until"),
-        Column("holder", lambda x: x.holder.name, order="holder__name"),
+        Column(_("reserved until"), lambda x: x.reserved_until or "", "date", "reserved_until"),
+        Column(_("holder"), lambda x: x.holder.name, order="holder__name"),
     )
     also_exported = (
         also("a_or_hub_sends_mhz", sends_mhz),
@@ -192,7 +199,7 @@ class LinkPage(ObjectPage):
 
     shows = Link
     needs = "spectrum.view_link"
-    act = "reading a link"
+    act = _("reading a link")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(selectors.all_links(), pk=pk)
@@ -325,14 +332,14 @@ class LinkCheck(Page):
     """Checks the link now and shows what came of it."""
 
     needs = MAY_CHECK
-    act = "checking a link"
+    act = _("checking a link")
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(selectors.all_links(), pk=pk)
         checks.check_link(link.pk, by=Author.of(request.user))
         if getattr(request, "htmx", False):
             return render(request, "_link_checked.html", answer_context(request, link))
-        messages.success(request, f"{link.code} was checked.")
+        messages.success(request, gettext("{link} was checked.").format(link=link.code))
         return redirect(page_of(link))
 
 
@@ -340,7 +347,7 @@ class LinkStatus(Page):
     """Moves a link to another status."""
 
     needs = "spectrum.change_link"
-    act = "changing a link's status"
+    act = _("changing a link's status")
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(Link, pk=pk)
@@ -358,11 +365,14 @@ class LinkStatus(Page):
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
         else:
-            messages.success(request, f"{link.code} is now {link.get_status_display()}.")
+            messages.success(
+                request,
+                gettext("{link} is now {status}.").format(link=link.code, status=link.get_status_display()),
+            )
         return redirect(page_of(link))
 
 
 class LinkRemove(RemovePage):
     needs = "spectrum.delete_link"
-    act = "removing a link"
-    model, noun = Link, "link"
+    act = _("removing a link")
+    model, noun = Link, _("link")

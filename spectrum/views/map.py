@@ -15,7 +15,8 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.template.loader import render_to_string
 from django.utils.cache import get_conditional_response
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.on_day import PARAMETER as DAY
@@ -40,10 +41,10 @@ FORM = 1
 CACHED = "private, no-cache"
 # ITU Radio Regulations 2.1: band number N extends from 0.3 × 10^N to 3 × 10^N Hz.
 BANDS = {
-    "vhf": ("VHF, 30 to 300 MHz", 30_000_000, 300_000_000),
-    "uhf": ("UHF, 300 to 3000 MHz", 300_000_000, 3_000_000_000),
-    "shf": ("SHF, 3 to 30 GHz", 3_000_000_000, 30_000_000_000),
-    "ehf": ("EHF, 30 to 300 GHz", 30_000_000_000, 300_000_000_000),
+    "vhf": (_("VHF, 30 to 300 MHz"), 30_000_000, 300_000_000),
+    "uhf": (_("UHF, 300 to 3000 MHz"), 300_000_000, 3_000_000_000),
+    "shf": (_("SHF, 3 to 30 GHz"), 3_000_000_000, 30_000_000_000),
+    "ehf": (_("EHF, 30 to 300 GHz"), 30_000_000_000, 300_000_000_000),
 }
 RANKS = {"must_fix": 0, "decide": 1, "note": 2}
 _pictures: LeastRecentlyUsed[str, bytes] = LeastRecentlyUsed(32_000_000, len)
@@ -54,22 +55,25 @@ class MapFilter(LinkFilter):
 
     near_mhz = site = mine = kind = findings = None  # type: ignore[assignment]
     region = filters.ChoiceFilter(
-        label="region", method="in_region", choices=lambda: [(r, r) for r in regions()], empty_label="all"
+        label=_("region"),
+        method="in_region",
+        choices=lambda: [(r, r) for r in regions()],
+        empty_label=_("all"),
     )
     band = filters.ChoiceFilter(
-        label="band", method="in_band", choices=[(k, v[0]) for k, v in BANDS.items()], empty_label="all"
+        label=_("band"), method="in_band", choices=[(k, v[0]) for k, v in BANDS.items()], empty_label=_("all")
     )
     status = filters.ChoiceFilter(
-        label="status",
+        label=_("status"),
         method="nothing_more",
-        choices=[*Link.Status.choices, ("any", "all, ended ones too")],
-        empty_label="all but ended",
+        choices=[*Link.Status.choices, ("any", _("all, ended ones too"))],
+        empty_label=_("all but ended"),
     )
     worst = filters.ChoiceFilter(
-        label="worst finding",
+        label=_("worst finding"),
         method="with_worst",
-        choices=[*Finding.Severity.choices, ("none", "none open")],
-        empty_label="all",
+        choices=[*Finding.Severity.choices, ("none", _("none open"))],
+        empty_label=_("all"),
     )
 
     def in_region(self, rows: QuerySet[Link], _name: str, value: str) -> QuerySet[Link]:
@@ -105,20 +109,22 @@ class MapFilter(LinkFilter):
 class MapPage(LinkList):
     """The map with its filters, and the same links as a list under it."""
 
-    act = "reading the map"
-    heading = "Map: what stands where?"
-    empty = "Sites and links appear here as soon as they are entered."
+    act = _("reading the map")
+    heading = _("Map: what stands where?")
+    empty = _("Sites and links appear here as soon as they are entered.")
     filterset_class = MapFilter
     template_name = "map.html"
     filters_of_now = ("worst",)
     add_page = ""
     columns = (
-        Column("code", lambda x: x.code, "code", "code", page_of),
-        Column("sites", places_of, "code"),
-        Column("status", lambda x: x.get_status_display(), order="status"),
-        Column("A or hub sends / hears", pair_of, "figure", unit="MHz", exported=False),
-        Column("holder", lambda x: x.holder.name, order="holder__name"),
-        Column("worst finding", lambda x: mark_of(x.worst), plain=lambda x: word_of(x.worst), only_now=True),
+        Column(_("code"), lambda x: x.code, "code", "code", page_of),
+        Column(_("sites"), places_of, "code"),
+        Column(_("status"), lambda x: x.get_status_display(), order="status"),
+        Column(_("A or hub sends / hears"), pair_of, "figure", unit="MHz", exported=False),
+        Column(_("holder"), lambda x: x.holder.name, order="holder__name"),
+        Column(
+            _("worst finding"), lambda x: mark_of(x.worst), plain=lambda x: word_of(x.worst), only_now=True
+        ),
     )
 
     def rows(self) -> QuerySet[Link]:
@@ -195,19 +201,33 @@ def _among(ids: Any, chosen: Any) -> Any:
 def said(found: Drawn, day: dt.date | None) -> str:
     """The answer in words: how much is drawn, and how much of it has something open; that is known of now only."""
 
-    def many(number: int, noun: str) -> str:
-        return f"{number:,} {noun}{'' if number == 1 else 's'}".replace(",", "\u202f")
-
     if not found.sites:
-        return "Nothing in the register fits what was chosen."
-    whole = f"{many(found.links, 'link')} at {many(found.sites, 'site')}"
+        return gettext("Nothing in the register fits what was chosen.")
+    whole = gettext("{links} at {sites}").format(
+        links=_many(ngettext("{number} link", "{number} links", found.links), found.links),
+        sites=_many(ngettext("{number} site", "{number} sites", found.sites), found.sites),
+    )
     if day:
         return gettext("{whole}. Findings are not kept by day.").format(whole=whole)
-    counted = ((found.must_fix, "something that must be fixed"), (found.decide, "something to decide"))
-    has = [f"{number} {'has' if number == 1 else 'have'} {what}" for number, what in counted if number]
-    return (
-        f"Of {whole}, {' and '.join(has)}." if has else f"{whole}. None has anything to be fixed or decided."
-    )
+    must_fix = ngettext(
+        "{number} has something that must be fixed",
+        "{number} have something that must be fixed",
+        found.must_fix,
+    ).format(number=found.must_fix)
+    decide = ngettext(
+        "{number} has something to decide", "{number} have something to decide", found.decide
+    ).format(number=found.decide)
+    if found.must_fix and found.decide:
+        return gettext("Of {whole}, {must_fix} and {decide}.").format(
+            whole=whole, must_fix=must_fix, decide=decide
+        )
+    if found.must_fix or found.decide:
+        return gettext("Of {whole}, {some}.").format(whole=whole, some=must_fix if found.must_fix else decide)
+    return gettext("{whole}. None has anything to be fixed or decided.").format(whole=whole)
+
+
+def _many(pattern: str, number: int) -> str:
+    return pattern.format(number=f"{number:,}".replace(",", "\u202f"))
 
 
 def answered(request: HttpRequest, etag: str, view: View | None = None) -> bytes:
@@ -237,7 +257,7 @@ class MapData(DatedPage):
     """The picture's data as JSON: the whole network where it is small, the part in view where it is not."""
 
     needs = "spectrum.view_link"
-    act = "reading the map"
+    act = _("reading the map")
 
     def get(self, request: HttpRequest) -> HttpResponseBase:
         try:
@@ -288,8 +308,10 @@ def view_asked_for(request: HttpRequest) -> View | None:
     west, south, east, north, width = (number_asked_for(request, name) for name in names)
     if not (-180 <= west < east <= 180 and -90 <= south < north <= 90 and 1 <= width <= 20_000):
         raise RegisterError(
-            "The view is not on the earth. West must lie below east (-180 to 180), south below north "
-            "(-90 to 90), and the width between 1 and 20000 pixels."
+            gettext(
+                "The view is not on the earth. West must lie below east (-180 to 180), south below north "
+                "(-90 to 90), and the width between 1 and 20000 pixels."
+            )
         )
     return View(west, south, east, north, round(width))
 
@@ -302,5 +324,10 @@ def number_asked_for(request: HttpRequest, name: str) -> float:
     except ValueError:
         number = math.nan
     if not math.isfinite(number):
-        raise RegisterError(f"{name} is “{typed}”; a number was expected, for example 47.5.", field=name)
+        raise RegisterError(
+            gettext("{name} is “{typed}”; a number was expected, for example 47.5.").format(
+                name=name, typed=typed
+            ),
+            field=name,
+        )
     return number

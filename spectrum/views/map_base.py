@@ -7,6 +7,8 @@ import json
 
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.utils.cache import get_conditional_response
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.selectors import shown_map_layers
 from sites.shapes import shapes_of
@@ -22,12 +24,12 @@ class MapRelief(Page):
     """One tile of shaded relief."""
 
     needs = "spectrum.view_link"
-    act = "reading the map"
+    act = _("reading the map")
 
     def get(self, request: HttpRequest, zoom: int, column: int, row: int) -> HttpResponseBase:
         store = terrain_in_force()
         if store is None:
-            raise Http404("No terrain is loaded.")
+            raise Http404(gettext("No terrain is loaded."))
         key = (store.fingerprint, zoom, column, row)
         etag = f'"{hashlib.sha256(repr(key).encode()).hexdigest()[:32]}"'
         answer: HttpResponseBase | None = get_conditional_response(request, etag=etag)
@@ -48,7 +50,7 @@ class MapLayers(Page):
     """The administrator's layers, in the order in which they are drawn."""
 
     needs = "places.view_maplayer"
-    act = "reading the map"
+    act = _("reading the map")
 
     def get(self, request: HttpRequest) -> HttpResponseBase:
         layers = list(shown_map_layers().values_list("pk", "version"))

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.views.access import Page
 from spectrum.methods import method, topics
 
 # The sections that list entries, and what the page calls them.
 ENTRY_HEADINGS = (
-    ("Parameters", "What goes in"),
-    ("Returns", "What comes out"),
-    ("Raises", "When it refuses"),
+    ("Parameters", _("What goes in")),
+    ("Returns", _("What comes out")),
+    ("Raises", _("When it refuses")),
 )
 
 # Topics whose figures somebody may act on with body or transmitter.
@@ -22,7 +24,7 @@ CAUTIONED = ("At a site", "Power", "Exposure")
 class MethodList(Page):
     """Every formula of the register by topic."""
 
-    act = "reading the methods"
+    act = _("reading the methods")
 
     def get(self, request: HttpRequest) -> HttpResponse:
         found = topics()
@@ -33,12 +35,16 @@ class MethodList(Page):
 class MethodPage(Page):
     """One formula, from its docstring."""
 
-    act = "reading a method"
+    act = _("reading a method")
 
     def get(self, request: HttpRequest, slug: str) -> HttpResponse:
         found = method(slug)
         if found is None:
-            raise Http404(f"There is no method with the address {slug}; the list of methods names them all.")
+            raise Http404(
+                gettext(
+                    "There is no method with the address {slug}; the list of methods names them all."
+                ).format(slug=slug)
+            )
         context = {
             "method": found,
             "text": found.text,

@@ -7,6 +7,8 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences import selectors as licence_selectors
 from licences.models import Holder, Licence, LicensedChannel
@@ -32,7 +34,7 @@ def shared(request: HttpRequest) -> dict[str, Any]:
 class SitePage(ObjectPage):
     shows = Site
     needs = "places.view_site"
-    act = "reading a site"
+    act = _("reading a site")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         site = get_object_or_404(Site, pk=pk)
@@ -61,7 +63,7 @@ class SitePage(ObjectPage):
 class AntennaTypePage(ObjectPage):
     shows = AntennaType
     needs = "places.view_antennatype"
-    act = "reading an antenna type"
+    act = _("reading an antenna type")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         antenna = get_object_or_404(AntennaType, pk=pk)
@@ -71,7 +73,7 @@ class AntennaTypePage(ObjectPage):
             "antenna": antenna,
             "stations": stations[:SHOWN],
             "station_count": stations.count(),
-            "pattern": chart([("measured pattern", points)]) if points else None,
+            "pattern": chart([(gettext("measured pattern"), points)]) if points else None,
         }
         return render(request, "antenna_type.html", context)
 
@@ -81,7 +83,7 @@ class LicencePage(ObjectPage):
 
     shows = Licence
     needs = "licences.view_licence"
-    act = "reading a licence"
+    act = _("reading a licence")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         licence = get_object_or_404(
@@ -110,7 +112,7 @@ class LicencePage(ObjectPage):
 class LicensedChannelPage(ObjectPage):
     shows = LicensedChannel
     needs = "licences.view_licensedchannel"
-    act = "reading a licensed channel"
+    act = _("reading a licensed channel")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         rows = licence_selectors.all_licensed_channels().select_related(
@@ -139,7 +141,7 @@ class LicensedChannelPage(ObjectPage):
 class HolderPage(ObjectPage):
     shows = Holder
     needs = "licences.view_holder"
-    act = "reading a holder"
+    act = _("reading a holder")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         holder = get_object_or_404(Holder, pk=pk)

@@ -9,6 +9,8 @@ from typing import Any
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.functional import cached_property
+from django.utils.text import get_text_list
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from sites.on_day import read_day
@@ -67,33 +69,56 @@ class Asked:
 
 def _answer(form: OccupancyForm, found: Occupancy) -> str:
     given, raster = form.cleaned_data, form.raster
-    where = "everywhere"
+    where = gettext("everywhere")
     if given["region"]:
-        where = f"in {given['region']}"
+        where = gettext("in {region}").format(region=given["region"])
     elif given["near"]:
-        where = f"within {form.places.within_km:g} km of {form['near'].value()}"
+        where = gettext("within {within_km:g} km of {place}").format(
+            within_km=form.places.within_km, place=form["near"].value()
+        )
     day = f"{found.day:%Y-%m-%d}"
     unused, unlicensed = found.of(State.UNUSED), found.of(State.UNLICENSED)
     if raster is not None:
         taken = raster.count - len(found.free)
-        first = (
-            f"On {day}, {where}, {taken} of {raster.count} channels of {given['plan'].code} "
-            f"{'is' if taken == 1 else 'are'} held or used and {len(found.free)} {_are(len(found.free))} free."
+        free = len(found.free)
+        first = gettext("On {day}, {where}, {taken} and {free}.").format(
+            day=day,
+            where=where,
+            taken=ngettext(
+                "{taken} of {count} channels of {plan} is held or used",
+                "{taken} of {count} channels of {plan} are held or used",
+                taken,
+            ).format(taken=taken, count=raster.count, plan=given["plan"].code),
+            free=ngettext("{free} is free", "{free} are free", free).format(free=free),
         )
     else:
         count = len(found.held)
-        first = (
-            f"On {day}, {where}, {count} {'frequency is' if count == 1 else 'frequencies are'} held or used."
-        )
+        first = ngettext(
+            "On {day}, {where}, {count} frequency is held or used.",
+            "On {day}, {where}, {count} frequencies are held or used.",
+            count,
+        ).format(day=day, where=where, count=count)
     fees = _fees(unused)
-    paid = f" (yearly fees of the licences concerned: {fees})" if fees else ""
-    second = f"{len(unused)} {_are(len(unused))} held by us and not used{paid}." if unused else ""
-    third = f"{len(unlicensed)} {_are(len(unlicensed))} used without a licence." if unlicensed else ""
-    return " ".join(filter(None, (first, second or "Nothing of ours is held and not used.", third)))
-
-
-def _are(count: int) -> str:
-    return "is" if count == 1 else "are"
+    if not unused:
+        second = gettext("Nothing of ours is held and not used.")
+    elif fees:
+        second = ngettext(
+            "{count} is held by us and not used (yearly fees of the licences concerned: {fees}).",
+            "{count} are held by us and not used (yearly fees of the licences concerned: {fees}).",
+            len(unused),
+        ).format(count=len(unused), fees=fees)
+    else:
+        second = ngettext(
+            "{count} is held by us and not used.", "{count} are held by us and not used.", len(unused)
+        ).format(count=len(unused))
+    third = (
+        ngettext(
+            "{count} is used without a licence.", "{count} are used without a licence.", len(unlicensed)
+        ).format(count=len(unlicensed))
+        if unlicensed
+        else ""
+    )
+    return " ".join(filter(None, (first, second, third)))
 
 
 def _fees(unused: Sequence[Holding]) -> str:
@@ -102,11 +127,15 @@ def _fees(unused: Sequence[Holding]) -> str:
     sums: dict[str, Decimal] = {}
     for currency, fee in licences.values():
         sums[currency] = sums.get(currency, Decimal(0)) + (fee or Decimal(0))
-    return " and ".join(f"{fixed(amount, 2)} {currency}".strip() for currency, amount in sorted(sums.items()))
+    amounts = [f"{fixed(amount, 2)} {currency}".strip() for currency, amount in sorted(sums.items())]
+    return get_text_list(amounts, gettext("and"))
 
 
 def _used_by(holding: Holding) -> str:
-    return ", ".join(f"{use.station}{' (planned)' if use.planned else ''}" for use in holding.uses)
+    return ", ".join(
+        gettext("{station} (planned)").format(station=use.station) if use.planned else use.station
+        for use in holding.uses
+    )
 
 
 def _fee(holding: Holding) -> str:
@@ -134,36 +163,38 @@ def _frequency(title: str, order: str = "") -> Column:
 
 
 _PLAN = (
-    Column("channel", lambda h: h.number or "", "figure", "number", plain=lambda h: h.number),
+    Column(_("channel"), lambda h: h.number or "", "figure", "number", plain=lambda h: h.number),
     _frequency("go"),
     _frequency("return"),
-    Column("sends", lambda h: "" if h.state is State.FREE else h.way),
+    Column(_("sends"), lambda h: "" if h.state is State.FREE else h.way),
 )
 _BAND = (_frequency("transmit", "transmit_hz"), _frequency("receive", "receive_hz"))
-_STATE = Column("state", lambda h: h.state.words, order="rank")
+_STATE = Column(_("state"), lambda h: h.state.words, order="rank")
 _REST = (
-    Column("site", lambda h: h.place, "code", "place", lambda h: page_of_id("places.site", h.site_id) if h.site_id else ""),
-    Column("district", lambda h: h.region, order="region"),
-    Column("held by", lambda h: h.holder, order="holder"),
+    Column(_("site"), lambda h: h.place, "code", "place", lambda h: page_of_id("places.site", h.site_id) if h.site_id else ""),
+    Column(_("district"), lambda h: h.region, order="region"),
+    Column(_("held by"), lambda h: h.holder, order="holder"),
     Column(
-        "licence",
+        _("licence"),
         lambda h: h.licence,
         "code",
         "licence",
         lambda h: page_of_id("licences.licensedchannel", h.channel_id) if h.channel_id else "",
     ),
-    Column("until", lambda h: h.until or "", "date", "until", plain=lambda h: h.until),
-    Column("licence's yearly fee", _fee, "figure", "fee", exported=False),
-    Column("used by", _used_by, "code", "links", lambda h: page_of_id("spectrum.link", h.uses[0].link_id) if h.uses else ""),
+    Column(_("until"), lambda h: h.until or "", "date", "until", plain=lambda h: h.until),
+    Column(_("licence's yearly fee"), _fee, "figure", "fee", exported=False),
+    Column(_("used by"), _used_by, "code", "links", lambda h: page_of_id("spectrum.link", h.uses[0].link_id) if h.uses else ""),
 )  # fmt: skip
 
 
 class OccupancyPage(ListPage):
     needs = "spectrum.view_link"
-    act = "reading the channel occupancy"
-    heading = "Channel occupancy: who holds and who uses what?"
-    lead = "A channel plan or a band, at the sites of a district or near a place, on a day. The address keeps the question."
-    empty = "Nothing is held or used there on that day, as far as the register knows."
+    act = _("reading the channel occupancy")
+    heading = _("Channel occupancy: who holds and who uses what?")
+    lead = _(
+        "A channel plan or a band, at the sites of a district or near a place, on a day. The address keeps the question."
+    )
+    empty = _("Nothing is held or used there on that day, as far as the register knows.")
     filterset_class = Asked  # type: ignore[assignment]
     columns = (_STATE, *_PLAN, *_BAND, *_REST)
     default_sort = "rank"

@@ -9,6 +9,8 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.services.record import Author
@@ -30,7 +32,7 @@ class LinkPairs(Page):
     """Which pair can this link take: every pair of the chosen plans, ranked, drawn, each with its reasons."""
 
     needs = "spectrum.view_link"
-    act = "searching a pair"
+    act = _("searching a pair")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(Link.objects.select_related("holder", "channel_plan", "responsible"), pk=pk)
@@ -98,7 +100,7 @@ class LinkPairTake(Page):
     """Takes a pair and holds it until a day."""
 
     needs = "spectrum.add_link"
-    act = "taking a pair"
+    act = _("taking a pair")
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(Link.objects.select_related("holder"), pk=pk)
@@ -123,7 +125,10 @@ class LinkPairTake(Page):
             messages.error(request, _said(error))
             return _back(request, link)
         messages.success(
-            request, f"{taken.code} holds channel {number} of {plan.code} until {taken.reserved_until}."
+            request,
+            gettext("{link} holds channel {number} of {plan} until {reserved_until}.").format(
+                link=taken.code, number=number, plan=plan.code, reserved_until=taken.reserved_until
+            ),
         )
         return redirect(page_of(taken))
 
@@ -132,21 +137,23 @@ class LinkPairExtend(Page):
     """Holds a pair until another day."""
 
     needs = ("spectrum.add_link", reservations.BY_ROLE)
-    act = "extending a reservation"
+    act = _("extending a reservation")
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(Link, pk=pk)
         form = PairTakeForm({"pair": "0:0:V:go", "until": request.POST.get("until", "")})
         until = form.until_day() if form.is_valid() else None
         if until is None:
-            messages.error(request, "Give the last day as year-month-day.")
+            messages.error(request, gettext("Give the last day as year-month-day."))
             return _back(request, link)
         try:
             reservations.extend(link, until, by=Author.of(request.user))
         except (RegisterError, ValidationError) as error:
             messages.error(request, _said(error))
         else:
-            messages.success(request, f"{link.code} holds its pair until {until}.")
+            messages.success(
+                request, gettext("{link} holds its pair until {until}.").format(link=link.code, until=until)
+            )
         return _back(request, link)
 
 
@@ -154,7 +161,7 @@ class LinkPairRelease(Page):
     """Gives a pair back."""
 
     needs = ("spectrum.add_link", reservations.BY_ROLE)
-    act = "releasing a pair"
+    act = _("releasing a pair")
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(Link, pk=pk)
@@ -165,7 +172,9 @@ class LinkPairRelease(Page):
         except (RegisterError, ValidationError) as error:
             messages.error(request, _said(error))
             return _back(request, link)
-        messages.success(request, f"{link.code} no longer holds a pair; it is lapsed.")
+        messages.success(
+            request, gettext("{link} no longer holds a pair; it is lapsed.").format(link=link.code)
+        )
         return redirect(page_of(link))
 
 

@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext_lazy as _
 
 from sites.models import Site
 from sites.reading import neutral
@@ -17,7 +18,7 @@ from spectrum.site_pack.pdf import pack_pdf
 
 class SitePackPage(Page):
     needs = "places.view_site"
-    act = "reading the licence pack of a site"
+    act = _("reading the licence pack of a site")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         return render(request, "site_pack.html", {"pack": self.pack(request, pk), "cautions": CAUTIONS})
@@ -29,7 +30,7 @@ class SitePackPage(Page):
 
 
 class SitePackPdf(SitePackPage):
-    act = "printing the licence pack of a site"
+    act = _("printing the licence pack of a site")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         with neutral():  # a sheet means the same whoever printed it

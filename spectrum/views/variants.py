@@ -12,6 +12,8 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.forms.base import RegisterForm
@@ -38,7 +40,7 @@ CHANGES = "spectrum.change_variant"
 
 class VariantFilter(filters.FilterSet):
     q = search_filter("name", "purpose", "changes__code")
-    status = filters.ChoiceFilter(label="status", choices=Variant.Status.choices, empty_label="all")
+    status = filters.ChoiceFilter(label=_("status"), choices=Variant.Status.choices, empty_label=_("all"))
 
     class Meta:
         model = Variant
@@ -47,23 +49,25 @@ class VariantFilter(filters.FilterSet):
 
 class VariantList(ListPage):
     needs = "spectrum.view_variant"
-    act = "reading the list of variants"
-    heading = "Variants: what would the network be if?"
-    lead = "Planned changes that are checked together. Nothing of a variant is in the register until it is accepted."
-    empty = (
+    act = _("reading the list of variants")
+    heading = _("Variants: what would the network be if?")
+    lead = _(
+        "Planned changes that are checked together. Nothing of a variant is in the register until it is accepted."
+    )
+    empty = _(
         "A variant belongs here when several changes hang together: draw one up, plan its changes, check it."
     )
     filterset_class = VariantFilter
     default_sort = "-changed_at"
-    add_page, add_needs, add_label = "variant-add", "spectrum.add_variant", "Draw up a variant"
+    add_page, add_needs, add_label = "variant-add", "spectrum.add_variant", _("Draw up a variant")
     columns = (
-        Column("name", lambda v: v.name, order="name", href=page_of),
-        Column("as of", lambda v: v.as_of, "date", "as_of"),
-        Column("status", lambda v: v.get_status_display(), order="status"),
-        Column("planned changes", lambda v: len(v.changes.all()), "figure"),
-        Column("drawn up by", lambda v: v.drawn_up_by or ""),
+        Column(_("name"), lambda v: v.name, order="name", href=page_of),
+        Column(_("as of"), lambda v: v.as_of, "date", "as_of"),
+        Column(_("status"), lambda v: v.get_status_display(), order="status"),
+        Column(_("planned changes"), lambda v: len(v.changes.all()), "figure"),
+        Column(_("drawn up by"), lambda v: v.drawn_up_by or ""),
         Column(
-            "changed",
+            _("changed"),
             lambda v: written_moment(v.changed_at),
             "date",
             "changed_at",
@@ -78,20 +82,20 @@ class VariantList(ListPage):
 
 class VariantAdd(EditPage):
     needs = "spectrum.add_variant"
-    act = "drawing up a variant"
-    model, form_class, noun = Variant, VariantForm, "variant"
+    act = _("drawing up a variant")
+    model, form_class, noun = Variant, VariantForm, _("variant")
 
     def save(self, form: RegisterForm, request: HttpRequest) -> Variant:
         return variants.draw_up(cast(Variant, form.instance), by=cast(Person, request.user))
 
     def said(self, saved: Any) -> str:
-        return f"The variant {saved} is drawn up. Plan its changes now."
+        return gettext("The variant {variant} is drawn up. Plan its changes now.").format(variant=saved)
 
 
 class VariantChange(ChangePage):
     needs = CHANGES
-    act = "changing a variant"
-    model, form_class, noun = Variant, VariantForm, "variant"
+    act = _("changing a variant")
+    model, form_class, noun = Variant, VariantForm, _("variant")
 
     def save(self, form: RegisterForm, request: HttpRequest) -> Variant:
         return variants.rename(
@@ -101,13 +105,13 @@ class VariantChange(ChangePage):
         )
 
     def said(self, saved: Any) -> str:
-        return f"The variant {saved} is changed. Check it again."
+        return gettext("The variant {variant} is changed. Check it again.").format(variant=saved)
 
 
 class VariantRemove(RemovePage):
     needs = "spectrum.delete_variant"
-    act = "removing a variant"
-    model, noun = Variant, "variant"
+    act = _("removing a variant")
+    model, noun = Variant, _("variant")
 
 
 class VariantPage(ObjectPage):
@@ -115,7 +119,7 @@ class VariantPage(ObjectPage):
 
     shows = Variant
     needs = "spectrum.view_variant"
-    act = "reading a variant"
+    act = _("reading a variant")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         variant = get_object_or_404(variants.all_variants(), pk=pk)
@@ -151,7 +155,7 @@ class VariantFindingPage(Page):
     """One finding that a variant would bring, leave or take away, with its arithmetic."""
 
     needs = "spectrum.view_variant"
-    act = "reading a variant"
+    act = _("reading a variant")
 
     def get(self, request: HttpRequest, pk: int, finding_pk: int) -> HttpResponse:
         variant = get_object_or_404(Variant, pk=pk)
@@ -163,18 +167,26 @@ class _Planning(LinkEdit):
     """A link that goes into the variant in the address instead of into the register."""
 
     needs = CHANGES
-    act = "planning a change in a variant"
+    act = _("planning a change in a variant")
 
     def variant(self) -> Variant:
         return get_object_or_404(Variant, pk=self.kwargs["pk"])
 
     def more_context(self, stored: Link | None) -> dict[str, Any]:
         variant = self.variant()
-        heading = f"Variant {variant}: plan " + (f"a change of {stored}" if stored else "a new link")
+        if stored:
+            heading = gettext("Variant {variant}: plan a change of {link}").format(
+                variant=variant, link=stored
+            )
+        else:
+            heading = gettext("Variant {variant}: plan a new link").format(variant=variant)
         return {"variant": variant, "heading": heading, "back": page_of(variant)}
 
     def done(self, request: HttpRequest, change: PlannedChange) -> HttpResponse:
-        messages.success(request, f"Planned: {change}. Check the variant when it is complete.")
+        messages.success(
+            request,
+            gettext("Planned: {change}. Check the variant when it is complete.").format(change=change),
+        )
         return redirect(page_of(change.variant))
 
 
@@ -205,7 +217,7 @@ class VariantAct(Page):
     """Something done with a variant that leads back to its page, with a sentence on what came of it."""
 
     needs = CHANGES
-    act = "changing a variant"
+    act = _("changing a variant")
 
     def post(self, request: HttpRequest, pk: int, **kwargs: Any) -> HttpResponse:
         variant = get_object_or_404(Variant, pk=pk)
@@ -230,7 +242,11 @@ def link_named(request: HttpRequest) -> Link:
     code = plain(request.POST.get("code", ""), 40)
     link = Link.objects.filter(code__iexact=code).first()
     if link is None:
-        raise RegisterError(f"There is no link with the code “{code}”; look it up in the list of links.")
+        raise RegisterError(
+            gettext("There is no link with the code “{code}”; look it up in the list of links.").format(
+                code=code
+            )
+        )
     return link
 
 
@@ -248,45 +264,57 @@ class VariantRetire(VariantAct):
             last_day = dt.date.fromisoformat(typed) if typed else None
         except ValueError as error:
             raise RegisterError(
-                f"The last day is “{typed}”; a date was expected, for example 2027-02-28."
+                gettext("The last day is “{typed}”; a date was expected, for example 2027-02-28.").format(
+                    typed=typed
+                )
             ) from error
         change = variants.retire_link(
             variant, link_named(request), by=cast(Person, request.user), last_day=last_day
         )
-        return self.back(request, variant, f"Planned: {change}, last day {change.last_day}.")
+        return self.back(
+            request,
+            variant,
+            gettext("Planned: {change}, last day {last_day}.").format(
+                change=change, last_day=change.last_day
+            ),
+        )
 
 
 class VariantTakeOut(VariantAct):
     def carried_out(self, request: HttpRequest, variant: Variant, **kwargs: Any) -> HttpResponse:
         change = get_object_or_404(variant.changes, pk=kwargs["change_pk"])
-        said = f"Taken out: {change}."
+        said = gettext("Taken out: {change}.").format(change=change)
         variants.take_out(change, by=cast(Person, request.user))
         return self.back(request, variant, said)
 
 
 class VariantCheckNow(VariantAct):
-    act = "checking a variant"
+    act = _("checking a variant")
 
     def carried_out(self, request: HttpRequest, variant: Variant, **kwargs: Any) -> HttpResponse:
         return redirect(page_of(variants.ask_for_check(variant, by=cast(Person, request.user))))
 
 
 class VariantAccept(VariantAct):
-    act = "accepting a variant"
+    act = _("accepting a variant")
 
     def carried_out(self, request: HttpRequest, variant: Variant, **kwargs: Any) -> HttpResponse:
         reason = plain(request.POST.get("reason", ""))
         variants.accept(variant, by=cast(Person, request.user), reason=reason)
-        said = (
-            f"The variant {variant} is in the register, every change of it. The links' checks were asked for."
-        )
+        said = gettext(
+            "The variant {variant} is in the register, every change of it. The links' checks were asked for."
+        ).format(variant=variant)
         return self.back(request, variant, said)
 
 
 class VariantDrop(VariantAct):
-    act = "dropping a variant"
+    act = _("dropping a variant")
 
     def carried_out(self, request: HttpRequest, variant: Variant, **kwargs: Any) -> HttpResponse:
         reason = plain(request.POST.get("reason", ""))
         variants.drop(variant, by=cast(Person, request.user), reason=reason)
-        return self.back(request, variant, f"The variant {variant} is dropped. It stays here to be read.")
+        return self.back(
+            request,
+            variant,
+            gettext("The variant {variant} is dropped. It stays here to be read.").format(variant=variant),
+        )

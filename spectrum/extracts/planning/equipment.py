@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 from sites.errors import RegisterError
 from sites.models import AntennaType, Registered
+from sites.words import gettext
 from spectrum.extracts.entries import Entry
 from spectrum.extracts.mapping import Band, Mapping, StandIns
 from spectrum.models import RadioMode, RadioType
@@ -83,7 +84,12 @@ class Equipment:
                 modes = _named(self.stand_ins.radio_types, band.radio_type, band).get("modes", [])
                 described = next((mode for mode in modes if mode.get("label") == band.mode), None)
                 if described is None:
-                    raise _missing(f"the mode {band.mode!r} of {band.radio_type}", band)
+                    raise _missing(
+                        gettext("the mode {mode!r} of {radio_type}").format(
+                            mode=band.mode, radio_type=band.radio_type
+                        ),
+                        band,
+                    )
                 stored = self._new(RadioMode, {**described, "radio_type": radio})
             self._modes[key] = stored
         return self._modes[key]
@@ -92,8 +98,14 @@ class Equipment:
         known = {f.name for f in model._meta.concrete_fields}
         if unknown := sorted(values.keys() - known):
             raise RegisterError(
-                f"The mapping describes {values.get('name') or values.get('label')} with {unknown[0]!r}, which "
-                f"{model._meta.verbose_name} does not have; correct its name.",
+                gettext(
+                    "The mapping describes {named} with {unknown!r}, which {model} does not have; correct "
+                    "its name."
+                ).format(
+                    named=values.get("name") or values.get("label"),
+                    unknown=unknown[0],
+                    model=model._meta.verbose_name,
+                ),
                 field="stand_ins",
             )
         return self.plan.enter(model(**values), 0)
@@ -108,7 +120,9 @@ def _named(rows: tuple[AnyMapping[str, Any], ...], name: str, band: Band) -> dic
 
 def _missing(what: str, band: Band) -> RegisterError:
     return RegisterError(
-        f"The band {band.name} of the mapping names {what}, which is neither in the register nor described in the "
-        "mapping. Enter it, or describe it under stand_ins.",
+        gettext(
+            "The band {band} of the mapping names {what}, which is neither in the register nor described "
+            "in the mapping. Enter it, or describe it under stand_ins."
+        ).format(band=band.name, what=what),
         field="stand_ins",
     )

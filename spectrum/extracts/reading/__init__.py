@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
+from sites.words import gettext, gettext_noop
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.problems import ExtractError, Problem, file_error, quoted
 
@@ -22,9 +23,13 @@ MAX_ROWS = 300_000
 MAX_CELL = 2_000
 MAX_PROBLEMS = 1_000
 _OTHER_KINDS = (
-    (b"\xd0\xcf\x11\xe0", "a workbook of the old .xls kind", "Open it and save it as .xlsx or as CSV."),
-    (b"\x1f\x8b", "a gzip archive", "Unpack it first."),
-    (b"%PDF", "a PDF document", "Ask for the table as CSV or .xlsx."),
+    (
+        b"\xd0\xcf\x11\xe0",
+        gettext_noop("a workbook of the old .xls kind"),
+        gettext_noop("Open it and save it as .xlsx or as CSV."),
+    ),
+    (b"\x1f\x8b", gettext_noop("a gzip archive"), gettext_noop("Unpack it first.")),
+    (b"%PDF", gettext_noop("a PDF document"), gettext_noop("Ask for the table as CSV or .xlsx.")),
 )
 
 
@@ -48,39 +53,49 @@ class Table:
 def read_table(content: bytes, file_name: str, mapping: Mapping) -> Table:
     """Read CSV (any usual delimiter) or XLSX; what it is, is told by its content. ExtractError if it is neither."""
     if not content.strip():
-        raise file_error("an empty file", "a table with one row of headings", "Export the extract again.")
+        raise file_error(
+            gettext("an empty file"),
+            gettext("a table with one row of headings"),
+            gettext("Export the extract again."),
+        )
     if len(content) > MAX_BYTES:
         raise file_error(
-            f"a file of {len(content) / 2**20:.0f} MB",
-            f"at most {MAX_BYTES / 2**20:.0f} MB",
-            "Split it by licence, keeping the row of headings in each part.",
+            gettext("a file of {count:.0f} MB").format(count=len(content) / 2**20),
+            gettext("at most {max_bytes:.0f} MB").format(max_bytes=MAX_BYTES / 2**20),
+            gettext("Split it by licence, keeping the row of headings in each part."),
         )
     rows = _numbered(_raw_rows(content, file_name, mapping))
     header = next(rows, None)
     if header is None:
         raise file_error(
-            "no row of headings", "a table with one row of headings", "Export the extract again."
+            gettext("no row of headings"),
+            gettext("a table with one row of headings"),
+            gettext("Export the extract again."),
         )
     places = _places(header[1], mapping)
     table = Table(
         file_name, hashlib.sha256(content).hexdigest(), _cells(rows, places, len(header[1]), mapping)
     )
     if not table.rows:
-        raise file_error("headings and no row below them", "at least one row", "Export the extract again.")
+        raise file_error(
+            gettext("headings and no row below them"),
+            gettext("at least one row"),
+            gettext("Export the extract again."),
+        )
     return table
 
 
 def _raw_rows(content: bytes, file_name: str, mapping: Mapping) -> Iterable[Sequence[Any]]:
     for start, kind, mend in _OTHER_KINDS:
         if content.startswith(start):
-            raise file_error(f"{kind} ({file_name})", "a CSV or .xlsx file", mend)
+            raise file_error(f"{gettext(kind)} ({file_name})", gettext("a CSV or .xlsx file"), gettext(mend))
     if not content.startswith(b"PK\x03\x04"):
         return lines_of(content, mapping)
     if not _is_workbook(content):
         raise file_error(
-            f"a zip archive, not a table ({file_name})",
-            "a CSV or .xlsx file",
-            "Unpack the archive and give the file inside it.",
+            gettext("a zip archive, not a table ({file_name})").format(file_name=file_name),
+            gettext("a CSV or .xlsx file"),
+            gettext("Unpack the archive and give the file inside it."),
         )
     return sheet_rows(content, mapping)
 
@@ -101,8 +116,10 @@ def _numbered(rows: Iterable[Sequence[Any]]) -> Iterator[tuple[int, Sequence[Any
         if any(str(cell).strip() for cell in row if cell is not None):
             if number > MAX_ROWS + 1:
                 raise file_error(
-                    f"more than {MAX_ROWS} rows", f"at most {MAX_ROWS}", "Split the file by licence, keeping the headings."
-                )  # fmt: skip
+                    gettext("more than {max_rows} rows").format(max_rows=MAX_ROWS),
+                    gettext("at most {max_rows}").format(max_rows=MAX_ROWS),
+                    gettext("Split the file by licence, keeping the headings."),
+                )
             yield number, row
 
 
@@ -119,21 +136,25 @@ def _places(header: Sequence[Any], mapping: Mapping) -> dict[str, int]:
                 Problem(
                     1,
                     column,
-                    f"{count[column]} columns of that heading",
+                    gettext("{count} columns of that heading").format(count=count[column]),
                     "one",
-                    "Rename or remove the others.",
+                    gettext("Rename or remove the others."),
                 )
             )
             continue
         near = difflib.get_close_matches(column, [n for n in names if n], n=1)
-        hint = f"Nearest heading: {quoted(near[0])}. " if near else ""
+        mend = (
+            gettext("Nearest heading: {nearest}. Correct the heading, or the mapping {mapping}.")
+            if near
+            else gettext("Correct the heading, or the mapping {mapping}.")
+        )
         problems.append(
             Problem(
                 1,
                 column,
-                "no column of that heading",
-                f"it, for {name}",
-                f"{hint}Correct the heading, or the mapping {mapping.code}.",
+                gettext("no column of that heading"),
+                gettext("it, for {name}").format(name=name),
+                mend.format(nearest=quoted(near[0]) if near else "", mapping=mapping.code),
             )
         )
     if problems:
@@ -171,9 +192,9 @@ def _row_problems(
         yield Problem(
             number,
             "",
-            f"{used if used > width else len(row)} cells",
-            f"{width}, as in the row of headings",
-            "A cell that holds the delimiter or a line break must stand in quotation marks.",
+            gettext("{count} cells").format(count=used if used > width else len(row)),
+            gettext("{width}, as in the row of headings").format(width=width),
+            gettext("A cell that holds the delimiter or a line break must stand in quotation marks."),
         )
         return
     for name, place in places.items():
@@ -181,17 +202,25 @@ def _row_problems(
         text = cell if isinstance(cell, str) else ""
         if text.startswith("="):
             yield Problem(
-                number, column, f"the formula {quoted(text)}", "a value", "Replace formulas by their values."
+                number,
+                column,
+                gettext("the formula {quoted}").format(quoted=quoted(text)),
+                gettext("a value"),
+                gettext("Replace formulas by their values."),
             )
         elif len(text) > MAX_CELL:
             yield Problem(
                 number,
                 column,
-                f"{len(text)} characters",
-                f"at most {MAX_CELL}",
-                "Look for a missing quotation mark.",
+                gettext("{count} characters").format(count=len(text)),
+                gettext("at most {max_cell}").format(max_cell=MAX_CELL),
+                gettext("Look for a missing quotation mark."),
             )
         elif text in ("#N/A", "#REF!", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!"):
             yield Problem(
-                number, column, f"the spreadsheet error {text}", "a value", "Correct it in the spreadsheet."
+                number,
+                column,
+                gettext("the spreadsheet error {text}").format(text=text),
+                gettext("a value"),
+                gettext("Correct it in the spreadsheet."),
             )

@@ -7,6 +7,7 @@ import csv
 from collections.abc import Iterator
 from io import StringIO
 
+from sites.words import gettext
 from spectrum.extracts.mapping import DELIMITERS, Mapping
 from spectrum.extracts.problems import ExtractError, file_error
 
@@ -35,9 +36,11 @@ def rows_of(text: str, delimiter: str) -> Iterator[list[str]]:
             return
         except csv.Error as error:
             raise file_error(
-                f"text that cannot be split into cells near line {reader.line_num} ({error})",
-                "cells apart by one delimiter, quotation marks in pairs",
-                "Look for a missing or stray quotation mark there.",
+                gettext("text that cannot be split into cells near line {line_num} ({error})").format(
+                    line_num=reader.line_num, error=error
+                ),
+                gettext("cells apart by one delimiter, quotation marks in pairs"),
+                gettext("Look for a missing or stray quotation mark there."),
             ) from error
         yield row
 
@@ -59,15 +62,17 @@ def _text(content: bytes, encoding: str) -> str:
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         raise file_error(
-            f"the byte 0x{content[error.start]:02X} in line {line}, which is not {encoding}",
-            f"text encoded as {encoding}",
-            "Save the file as UTF-8, or name its encoding in the mapping (often windows-1252).",
+            gettext("the byte 0x{content:02X} in line {line}, which is not {encoding}").format(
+                content=content[error.start], line=line, encoding=encoding
+            ),
+            gettext("text encoded as {encoding}").format(encoding=encoding),
+            gettext("Save the file as UTF-8, or name its encoding in the mapping (often windows-1252)."),
         ) from error
     if "\x00" in text:
         raise file_error(
-            "bytes that are no text",
-            f"a table as text encoded as {encoding}, or an .xlsx workbook",
-            "Check that this is the right file; UTF-16 needs a byte order mark.",
+            gettext("bytes that are no text"),
+            gettext("a table as text encoded as {encoding}, or an .xlsx workbook").format(encoding=encoding),
+            gettext("Check that this is the right file; UTF-16 needs a byte order mark."),
         )
     return text
 

@@ -11,6 +11,7 @@ from openpyxl import load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
 
 from sites.tables.workbook import CARRIAGE_RETURN
+from sites.words import gettext
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.problems import file_error, quoted
 
@@ -50,16 +51,20 @@ def _book(content: bytes) -> Any:
         unpacked = sum(entry.file_size for entry in archive.infolist())
     if unpacked > MAX_UNPACKED_BYTES:
         raise file_error(
-            f"a workbook that unpacks to {unpacked / 2**20:.0f} MB",
-            f"at most {MAX_UNPACKED_BYTES / 2**20:.0f} MB",
-            "Save the one sheet that is needed as CSV.",
+            gettext("a workbook that unpacks to {unpacked:.0f} MB").format(unpacked=unpacked / 2**20),
+            gettext("at most {max_unpacked_bytes:.0f} MB").format(
+                max_unpacked_bytes=MAX_UNPACKED_BYTES / 2**20
+            ),
+            gettext("Save the one sheet that is needed as CSV."),
         )
     try:
         return load_workbook(BytesIO(content), read_only=True, data_only=False)
     except (InvalidFileException, KeyError, ValueError, OSError, zipfile.BadZipFile) as error:
         raise file_error(
-            f"a workbook that cannot be opened ({error})", "an .xlsx workbook", "Open it and save it again, or save it as CSV."
-        ) from error  # fmt: skip
+            gettext("a workbook that cannot be opened ({error})").format(error=error),
+            gettext("an .xlsx workbook"),
+            gettext("Open it and save it again, or save it as CSV."),
+        ) from error
 
 
 def _sheet(book: Any, wanted: str, code: str) -> Any:
@@ -68,14 +73,14 @@ def _sheet(book: Any, wanted: str, code: str) -> Any:
         if wanted in names:
             return book[wanted]
         raise file_error(
-            f"the sheets {', '.join(names)}",
-            f"a sheet named {quoted(wanted)}",
-            f"Rename the sheet, or correct the mapping {code}.",
+            gettext("the sheets {names}").format(names=", ".join(names)),
+            gettext("a sheet named {quoted}").format(quoted=quoted(wanted)),
+            gettext("Rename the sheet, or correct the mapping {code}.").format(code=code),
         )
     if len(names) != 1:
         raise file_error(
-            f"{len(names)} sheets ({', '.join(names)})",
-            "one, or the name of a sheet in the mapping",
-            f"Remove the others, or name the sheet in the mapping {code}.",
+            gettext("{count} sheets ({names})").format(count=len(names), names=", ".join(names)),
+            gettext("one, or the name of a sheet in the mapping"),
+            gettext("Remove the others, or name the sheet in the mapping {code}.").format(code=code),
         )
     return book.worksheets[0]

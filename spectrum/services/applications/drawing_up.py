@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from licences.applying import State
 from licences.models import Application
@@ -65,7 +66,12 @@ def take_out(application: Application, link: Link, *, by: Author) -> Application
         stored = _drafting(held(application))
         row = ApplicationLink.objects.filter(application=stored, link=link).first()
         if row is None:
-            raise RegisterError(f"{link.code} is not in application {stored}.", field="links")
+            raise RegisterError(
+                gettext("{link} is not in application {application}.").format(
+                    link=link.code, application=stored
+                ),
+                field="links",
+            )
         record.remove(row, by=by)
         record.touch(stored)
     return stored
@@ -74,7 +80,9 @@ def take_out(application: Application, link: Link, *, by: Author) -> Application
 def _drafting(stored: Application) -> Application:
     if stored.state != State.DRAFTING:
         raise DecidedError(
-            f"Application {stored} is {State(stored.state).words}; only one that is being drawn up can be changed.",
+            gettext(
+                "Application {application} is {state}; only one that is being drawn up can be changed."
+            ).format(application=stored, state=State(stored.state).words),
             field="state",
         )
     return stored
@@ -83,7 +91,8 @@ def _drafting(stored: Application) -> Application:
 def _add(application: Application, links: Sequence[Link], by: Author, today: dt.date) -> None:
     if application.links.count() + len(links) > MOST_LINKS:
         raise RegisterError(
-            f"An application takes {MOST_LINKS} links at most; draw up another.", field="links"
+            gettext("An application takes {most} links at most; draw up another.").format(most=MOST_LINKS),
+            field="links",
         )
     # Whoever adds a link holds its row, so that it cannot come into two applications at once.
     rows = {
@@ -96,32 +105,48 @@ def _add(application: Application, links: Sequence[Link], by: Author, today: dt.
     for link in links:
         stored = rows.get(link.pk)
         if stored is None:
-            raise RegisterError(f"{link.code} is no longer in the register.", field="links")
+            raise RegisterError(
+                gettext("{link} is no longer in the register.").format(link=link.code), field="links"
+            )
         _may_be_filed(application, stored, today)
         record.create(ApplicationLink(application=application, link=stored), by=by)
 
 
 def _may_be_filed(application: Application, link: Link, today: dt.date) -> None:
     if link.status not in FILEABLE:
-        cure = " Take its pair again first." if link.status == Link.Status.LAPSED else ""
+        sentence = (
+            gettext(
+                "{link} is {status}; a planned link can be filed, or one on the air without a licence. "
+                "Take its pair again first."
+            )
+            if link.status == Link.Status.LAPSED
+            else gettext(
+                "{link} is {status}; a planned link can be filed, or one on the air without a licence."
+            )
+        )
         raise RegisterError(
-            f"{link.code} is {link.get_status_display()}; a planned link can be filed, or one on the air without a "
-            f"licence.{cure}",
+            sentence.format(link=link.code, status=link.get_status_display()),
             field="links",
         )
     if link.holder_id != application.holder_id:
         raise RegisterError(
-            f"{link.code} is a link of {link.holder}, the application is one of {application.holder}.",
+            gettext("{link} is a link of {holder}, the application is one of {its_holder}.").format(
+                link=link.code, holder=link.holder, its_holder=application.holder
+            ),
             field="links",
         )
     other = open_application_of(link)
     if other is not None:
         raise RegisterError(
-            f"{link.code} is in application {other} already, which is {State(other.state).words}.",
+            gettext("{link} is in application {other} already, which is {state}.").format(
+                link=link.code, other=other, state=State(other.state).words
+            ),
             field="links",
         )
     if not to_be_filed(link, today):
         raise RegisterError(
-            f"Every transmitting station of {link.code} has a licensed channel; there is nothing to apply for.",
+            gettext(
+                "Every transmitting station of {link} has a licensed channel; there is nothing to apply for."
+            ).format(link=link.code),
             field="links",
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext, ngettext
 
 from licences.applying import Act
 from licences.models import Application
@@ -40,7 +41,12 @@ def file(
         stored = held(application, expected_version=expected_version)
         state = step(stored, Act.FILE)
         if filed_on > today:
-            raise RegisterError(f"{filed_on} lies in the future; today is {today}.", field="filed_on")
+            raise RegisterError(
+                gettext("{filed_on} lies in the future; today is {today}.").format(
+                    filed_on=filed_on, today=today
+                ),
+                field="filed_on",
+            )
         shown = all_applications().get(pk=stored.pk)
         sheet = data_sheet(shown, today)
         _refuse_incomplete(sheet, despite)
@@ -56,28 +62,40 @@ def file(
             _hold(row.link, by, f"Filed in application {stored}.")
         stored.state, stored.filed_on = state.value, filed_on
         stored.filed_despite, stored.authority_reference = despite.strip(), reference.strip()
-        stored.filed_as = {
-            "asked": list(stored.authority.asked_fields),
-            "general": {key: filled.value for key, filled in general_values(stored).items()},
-        }
+        with neutral():  # what is kept does not depend on who files
+            stored.filed_as = {
+                "asked": list(stored.authority.asked_fields),
+                "general": {key: filled.value for key, filled in general_values(stored).items()},
+            }
         return record.change(stored, by=by, reason=despite)
 
 
 def _refuse_incomplete(sheet: DataSheet, despite: str) -> None:
     if not sheet.links:
-        raise RegisterError("It is for no link. Add the links that are to be filed together.", field="links")
+        raise RegisterError(
+            gettext("It is for no link. Add the links that are to be filed together."), field="links"
+        )
     if silent := [part.link.code for part in sheet.links if not part.stations]:
         raise RegisterError(
-            f"Every transmitting station of {silent[0]} has a licensed channel; take it out of the application.",
+            gettext(
+                "Every transmitting station of {link} has a licensed channel; take it out of the application."
+            ).format(link=silent[0]),
             field="links",
         )
     if sheet.missing:
         number = len(sheet.missing)
-        fields = "1 field is missing" if number == 1 else f"{number} fields are missing"
-        raise RegisterError(f"{fields}. {sheet.missing[0].missing}", field="links")
+        raise RegisterError(
+            ngettext(
+                "{number} field is missing. {first}", "{number} fields are missing. {first}", number
+            ).format(number=number, first=sheet.missing[0].missing),
+            field="links",
+        )
     if sheet.objections and not despite.strip():
         raise RegisterError(
-            f"{' '.join(sheet.objections[:3])} Mend it, or say why it is filed nevertheless.", field="despite"
+            gettext("{objections} Mend it, or say why it is filed nevertheless.").format(
+                objections=" ".join(sheet.objections[:3])
+            ),
+            field="despite",
         )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from licences.applying import Act, State
 from licences.models import Application, Licence, LicensedChannel
@@ -128,8 +129,10 @@ def _granted_already(stored: Application, terms: Grant) -> Application:
     if made == terms.numbers:
         return stored
     raise DecidedError(
-        f"Application {stored} was granted on {stored.decided_on} already, as licence {', '.join(sorted(made))}. "
-        "Correct the licence itself if it is wrong.",
+        gettext(
+            "Application {application} was granted on {decided_on} already, as licence {licences}. Correct the "
+            "licence itself if it is wrong."
+        ).format(application=stored, decided_on=stored.decided_on, licences=", ".join(sorted(made))),
         field="state",
     )
 
@@ -137,9 +140,15 @@ def _granted_already(stored: Application, terms: Grant) -> Application:
 def _complete(rows: Sequence[ApplicationLink], terms: Grant) -> None:
     filed = {kept.pk: f"{row.link.code}/{kept.label}" for row in rows for kept in row.filed.all()}
     if lacking := [name for pk, name in filed.items() if pk not in terms.channels]:
-        raise RegisterError(f"The grant says nothing of {lacking[0]}; every filed station was asked for.")
+        raise RegisterError(
+            gettext("The grant says nothing of {station}; every filed station was asked for.").format(
+                station=lacking[0]
+            )
+        )
     if foreign := sorted(set(terms.channels) - filed.keys()):
-        raise RegisterError(f"Station {foreign[0]} was not filed in this application.")
+        raise RegisterError(
+            gettext("Station {number} was not filed in this application.").format(number=foreign[0])
+        )
 
 
 def _licence(application: Application, number: str, terms: Grant, by: Author) -> Licence:

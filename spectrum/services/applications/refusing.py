@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from licences.applying import Act
 from licences.models import Application
@@ -49,7 +50,9 @@ def check_decided_on(application: Application, on: dt.date, today: dt.date, *, f
     first = application.filed_on or on
     if not first <= on <= today:
         raise RegisterError(
-            f"{on} was given; the decision falls between the day of filing, {first}, and today, {today}.",
+            gettext(
+                "{on} was given; the decision falls between the day of filing, {first}, and today, {today}."
+            ).format(on=on, first=first, today=today),
             field=field,
         )
 

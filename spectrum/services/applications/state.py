@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from django.db.models import Prefetch, QuerySet
+from django.utils.translation import gettext
 
 from licences.applying import Act, State, StepError, next_state
 from licences.models import Application
@@ -64,7 +65,9 @@ def links_named(codes: Iterable[str]) -> list[Link]:
             link = selectors.all_links().filter(code__iexact=code).first()
             if link is None:
                 raise RegisterError(
-                    f"There is no link with the code “{code}”; look it up in the list of links.",
+                    gettext(
+                        "There is no link with the code “{code}”; look it up in the list of links."
+                    ).format(code=code),
                     field="links",
                 )
             found[code.lower()] = link
@@ -80,7 +83,9 @@ def held(application: Application, *, expected_version: int | None = None) -> Ap
         .first()
     )
     if stored is None:
-        raise StaleWriteError(f"Application {application} is no longer in the register.")
+        raise StaleWriteError(
+            gettext("Application {application} is no longer in the register.").format(application=application)
+        )
     if expected_version is not None:
         record.lock(stored, expected_version)
     return stored
@@ -91,7 +96,10 @@ def step(application: Application, act: Act) -> State:
     try:
         return next_state(State(application.state), act)
     except StepError as error:
-        raise DecidedError(f"Application {application}: {error}", field="state") from error
+        raise DecidedError(
+            gettext("Application {application}: {error}").format(application=application, error=error),
+            field="state",
+        ) from error
 
 
 def rows_of(application: Application) -> Sequence[ApplicationLink]:

@@ -9,11 +9,13 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences.models import Licence, LicensedChannel
 from licences.services.life import correct_for_import
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import Registered, Site
+from sites.reading import neutral
 from sites.services import record as register
 from sites.services.acts import act
 from sites.services.record import Author, as_register_error
@@ -40,15 +42,18 @@ def decide(difference: Difference, choice: str, *, reason: str, by: Author, seen
     """
     if choice not in Difference.DECIDED:
         raise RegisterError(
-            "Say which is believed: the register, the regulator, or neither for now (set aside).",
+            gettext("Say which is believed: the register, the regulator, or neither for now (set aside)."),
             field="choice",
         )
     if len(reason) > LONGEST_REASON:
         raise RegisterError(
-            f"The reason has {len(reason)} characters; at most {LONGEST_REASON} are kept.", field="reason"
+            gettext("The reason has {count} characters; at most {most} are kept.").format(
+                count=len(reason), most=LONGEST_REASON
+            ),
+            field="reason",
         )
     if choice == State.ASIDE and not reason.strip():
-        raise RegisterError("Setting a difference aside needs a reason.", field="reason")
+        raise RegisterError(gettext("Setting a difference aside needs a reason."), field="reason")
     try:
         # One act: what a decision writes is taken back together, and is asked again then.
         with act(), transaction.atomic():
@@ -61,21 +66,24 @@ def _decided(difference: Difference, choice: str, reason: str, by: Author, seen:
     ExtractMapping.objects.select_for_update().get(pk=difference.record.mapping_id)
     row = Difference.objects.select_related("record__mapping", "run").filter(pk=difference.pk).first()
     if row is None:
-        raise StaleWriteError("Register and regulator agree by now; there is nothing left to decide.")
+        raise StaleWriteError(
+            gettext("Register and regulator agree by now; there is nothing left to decide.")
+        )
     record = row.record
     if row.state == State.FOLLOWED:
         raise RegisterError(
-            "The register followed the extract here; change the object itself if that is wrong."
+            gettext("The register followed the extract here; change the object itself if that is wrong.")
         )
     obj = object_of(record)
     _still_as_seen(row, obj, seen)
-    because = f"{row.get_what_display()}, extract {record.mapping.code}, {row.run.file_name}"
-    because = f"{because}: {reason}" if reason else because
+    with neutral():  # what is recorded does not depend on who decides
+        because = f"{row.get_what_display()}, extract {record.mapping.code}, {row.run.file_name}"
+        because = f"{because}: {reason}" if reason else because
+        told = str(State(choice).label)
+        said = [shown(row.field, row.now) if row.field else row.get_what_display(), told]
     if choice == State.REGULATOR:
         obj = _follow(row, record, obj, by, because)
     else:
-        told = State(choice).label
-        said = [shown(row.field, row.now) if row.field else row.get_what_display(), told]
         about: Any = obj or record.mapping
         register.note(about, {f"regulator: {row.field or record.key}": said}, by=by, reason=because)
     row.state, row.reason = choice, reason
@@ -90,7 +98,10 @@ def _still_as_seen(row: Difference, obj: Registered | None, seen: str) -> None:
     current = register_values(row.record, obj).get(row.field) if row.field else None
     if seen != distinct(row) or (row.what == What.CHANGED and current != row.register):
         raise StaleWriteError(
-            f"{row.record}: what is compared has changed since you opened it. Load the page again and decide once more."
+            gettext(
+                "{record}: what is compared has changed since you opened it. Load the page again and decide "
+                "once more."
+            ).format(record=row.record)
         )
 
 
@@ -104,8 +115,10 @@ def _follow(
         return channel
     if row.what == What.GONE or obj is None:
         raise RegisterError(
-            "What the regulator no longer lists is ended on its own page, with the day and the way it ended: "
-            "a licence or channel by a step of its life, a link by its status. The difference closes by itself then.",
+            gettext(
+                "What the regulator no longer lists is ended on its own page, with the day and the way it ended: "
+                "a licence or channel by a step of its life, a link by its status. The difference closes by itself then."
+            ),
             field="choice",
         )
     _set(obj, row.field, row.now)
@@ -157,5 +170,9 @@ def _width_hz(record: RegulatorRecord) -> int:
         return int(stated)
     band = record.mapping.mapping().stand_ins.band_of(record.now["frequency_hz"])
     if band is None:
-        raise RegisterError(f"No band of the mapping holds {words_of('frequency_hz')} of {record}.")
+        raise RegisterError(
+            gettext("No band of the mapping holds {name} of {record}.").format(
+                name=words_of("frequency_hz"), record=record
+            )
+        )
     return round(band[0].channel_width_khz * 1e3)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext
+
 from licences.models import LicensedChannel
 from sites.models import Registered, Site
 from spectrum.models import Difference, Link, Station
@@ -53,9 +55,9 @@ def side_by_side(difference: Difference) -> SideBySide:
     lines = [
         Line(
             words_of(name),
-            shown(name, ours.get(name)) if obj is not None else "not there",
+            shown(name, ours.get(name)) if obj is not None else gettext("not there"),
             shown(name, record.then[name]) if name in record.then else "",
-            shown(name, now) if record.gone_run_id is None else "no longer there",
+            shown(name, now) if record.gone_run_id is None else gettext("no longer there"),
             obj is None or differs(name, ours.get(name), now, obj=obj, own=record.own),
             rows.get(name),
         )
@@ -71,16 +73,32 @@ def places_of(obj: Any, regulator: Any) -> list[Place]:
     if site is not None and not isinstance(obj, Link):
         known = site.get_position_source_display()
         if site.position_accuracy_m is not None:
-            known = f"{known}, known within {site.position_accuracy_m:g} m"
+            known = gettext("{known}, known within {accuracy_m:g} m").format(
+                known=known, accuracy_m=site.position_accuracy_m
+            )
         surveyed = site.position_source == Site.PositionSource.SURVEY
-        words = "as surveyed" if surveyed else "in the register, not surveyed"
-        at.append((f"{words}: site {site.code}", [site.latitude_deg, site.longitude_deg], known))
+        words = (
+            gettext("as surveyed: site {site}")
+            if surveyed
+            else gettext("in the register, not surveyed: site {site}")
+        )
+        at.append(
+            (
+                words.format(site=site.code),
+                [site.latitude_deg, site.longitude_deg],
+                known,
+            )
+        )
     if isinstance(obj, LicensedChannel) and site is not None:
         stated = obj.latitude_deg is not None
-        known = "the licence states its own position" if stated else "the licence names the site"
-        at.append(("as licensed", position_of(obj), known))
+        known = (
+            gettext("the licence states its own position")
+            if stated
+            else gettext("the licence names the site")
+        )
+        at.append((gettext("as licensed"), position_of(obj), known))
     if regulator:
-        at.append(("as the regulator holds it", regulator, "the last extract"))
+        at.append((gettext("as the regulator holds it"), regulator, gettext("the last extract")))
     if len(at) < 2:
         return []
     first = at[0][1]

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 import numpy as np
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.models import Licence, LicensedChannel
 from sites.geodesy import inverse
@@ -104,32 +106,32 @@ def _plain(obj: Registered, name: str) -> Any:
 
 
 _WORDS: Final = {
-    "frequency_hz": "assigned frequency",
-    "tx_frequency_hz": "transmit frequency",
-    "rx_frequency_hz": "receive frequency",
-    "channel_width_hz": "channel width",
-    "tx_power_dbm": "transmitter output",
-    "antenna_height_agl_m": "antenna height above ground",
-    "ground_height_m": "ground height",
-    "ended_on": "first day without it",
-    "ended_why": "why it ended",
-    "granted_on": "granted",
-    "expires_on": "expires",
-    "starts_on": "on the air from",
-    "ends_on": "last day on the air",
-    "emission_designators": "emissions",
+    "frequency_hz": _("assigned frequency"),
+    "tx_frequency_hz": _("transmit frequency"),
+    "rx_frequency_hz": _("receive frequency"),
+    "channel_width_hz": _("channel width"),
+    "tx_power_dbm": _("transmitter output"),
+    "antenna_height_agl_m": _("antenna height above ground"),
+    "ground_height_m": _("ground height"),
+    "ended_on": _("first day without it"),
+    "ended_why": _("why it ended"),
+    "granted_on": _("granted"),
+    "expires_on": _("expires"),
+    "starts_on": _("on the air from"),
+    "ends_on": _("last day on the air"),
+    "emission_designators": _("emissions"),
 }
 _UNITS: Final = (("_dbm", "dBm"), ("_m", "m"))
 
 
 def words_of(name: str) -> str:
-    return _WORDS.get(name, name.replace("_", " "))
+    return str(_WORDS.get(name, name.replace("_", " ")))
 
 
 def shown(name: str, value: Any) -> str:
     """A value as a person reads it, with its unit."""
     if value in (None, "", []):
-        return "nothing"
+        return gettext("nothing")
     if isinstance(value, dict):
         return str(value["is"])
     if isinstance(value, list):

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
+from django.utils.translation import gettext
 
 from licences.models import Holder, LicensedChannel
 from licences.selectors import all_licensed_channels
@@ -31,24 +32,36 @@ def contradictions() -> list[Part]:
     limits = open_findings().filter(kind__in=codes).exclude(kind="station_without_licence")
     return [
         Part(
-            "positions", CONTRADICTING, "licensed positions apart from where the site stands",
-            "Farther apart than the licence's tolerance, or 100 m where it states none.", _positions(),
+            "positions",
+            CONTRADICTING,
+            gettext("licensed positions apart from where the site stands"),
+            gettext("Farther apart than the licence's tolerance, or 100 m where it states none."),
+            _positions(),
         ),
         Part(
-            "limits", CONTRADICTING, "stations off the limits of their licence",
-            "Open findings of the last checks.", [Gap(finding, KINDS[finding.kind].title) for finding in limits],
+            "limits",
+            CONTRADICTING,
+            gettext("stations off the limits of their licence"),
+            gettext("Open findings of the last checks."),
+            [Gap(finding, KINDS[finding.kind].title) for finding in limits],
         ),
         Part(
-            "names", CONTRADICTING, "names that differ only in case, spaces or punctuation",
-            "Probably one holder, or one place, entered twice.",
+            "names",
+            CONTRADICTING,
+            gettext("names that differ only in case, spaces or punctuation"),
+            gettext("Probably one holder, or one place, entered twice."),
             [*_spelt(Holder.objects.order_by("pk"), "holder"), *_spelt(_own_sites(), "site")],
         ),
         Part(
-            "places", CONTRADICTING, "sites less than 100 m apart, one of them ours",
-            "Probably one place entered twice: stations on one tower are then not checked as neighbours.",
+            "places",
+            CONTRADICTING,
+            gettext("sites less than 100 m apart, one of them ours"),
+            gettext(
+                "Probably one place entered twice: stations on one tower are then not checked as neighbours."
+            ),
             _same_place(),
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _own_sites() -> Any:
@@ -70,15 +83,20 @@ def _positions() -> list[Gap]:
         apart = {
             name: float(inverse(*here, *at)[0])
             for name, at in (
-                ("as licensed", _as_licensed(channel)),
-                ("at the regulator", held.get(channel.pk)),
+                (gettext("as licensed"), _as_licensed(channel)),
+                (gettext("at the regulator"), held.get(channel.pk)),
             )
             if at
         }
         if apart and max(apart.values()) > allowed:
-            words = ", ".join(f"{name} {metres:.1f} m from the site" for name, metres in apart.items())
+            words = ", ".join(
+                gettext("{name} {metres:.1f} m from the site").format(name=name, metres=metres)
+                for name, metres in apart.items()
+            )
             known = channel.site.get_position_source_display()
-            sentence = f"{words} ({channel.site.code}, {known}); {allowed:g} m are allowed"
+            sentence = gettext("{words} ({site}, {known}); {allowed:g} m are allowed").format(
+                words=words, site=channel.site.code, known=known, allowed=allowed
+            )
             gaps.append(Gap(channel, sentence, apart_m=max(apart.values())))
     return sorted(gaps, key=lambda gap: -(gap.apart_m or 0.0))
 
@@ -96,9 +114,16 @@ def _spelt(rows: Iterable[Any], kind: str) -> Iterator[Gap]:
         groups[plain(row.name)].append(row)
     for same in groups.values():
         for other in same[1:]:
-            named = f"{other.code}, “{other.name}”" if kind == "site" else f"“{other.name}”"
-            first = f"{same[0].code}, “{same[0].name}”" if kind == "site" else f"“{same[0].name}”"
-            yield Gap(other, f"{kind} {named} beside {first}")
+            first = same[0]
+            if kind == "site":
+                said = gettext("site {code}, “{name}” beside {first_code}, “{first_name}”").format(
+                    code=other.code, name=other.name, first_code=first.code, first_name=first.name
+                )
+            else:
+                said = gettext("holder “{name}” beside “{first_name}”").format(
+                    name=other.name, first_name=first.name
+                )
+            yield Gap(other, said)
 
 
 def _same_place() -> list[Gap]:
@@ -106,7 +131,11 @@ def _same_place() -> list[Gap]:
     latitude = np.array([site.latitude_deg for site in sites])
     longitude = np.array([site.longitude_deg for site in sites])
     return [
-        Gap(sites[j], f"{sites[j]} and {sites[i]}", apart_m=metres)
+        Gap(
+            sites[j],
+            gettext("{one} and {other}").format(one=sites[j], other=sites[i]),
+            apart_m=metres,
+        )
         for i, j, metres in pairs_within(latitude, longitude, ONE_TOWER_WITHIN_M)
         if sites[i].own or sites[j].own
     ]

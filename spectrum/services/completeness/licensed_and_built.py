@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db.models import Prefetch
+from django.utils.translation import gettext, ngettext
 
 from licences.models import Licence, LicensedChannel
 from licences.selectors import all_licences, all_licensed_channels, in_force_on
@@ -32,32 +33,44 @@ def licensed_and_built(day: dt.date) -> list[Part]:
     built = {key for key, rows in users.items() if any(s.link.status == Link.Status.ON_AIR for s in rows)}
     return [
         Part(
-            "unused", UNUSED, "channels paid for and unused",
-            "No live link relies on them. A fee belongs to a whole licence and is counted where none of its "
-            "channels is used.",
+            "unused",
+            UNUSED,
+            gettext("channels paid for and unused"),
+            gettext(
+                "No live link relies on them. A fee belongs to a whole licence and is counted where none of its "
+                "channels is used."
+            ),
             _unused(licences, running, used),
         ),
         Part(
-            "unlicensed", UNUSED, "stations on the air without a licence in force",
-            "They transmit without permission: switch off, or enter the licence that covers them.",
+            "unlicensed",
+            UNUSED,
+            gettext("stations on the air without a licence in force"),
+            gettext("They transmit without permission: switch off, or enter the licence that covers them."),
             _unlicensed(stations, in_force, day),
         ),
         Part(
-            "not_built", UNUSED, "granted and not built",
-            "A licence that is not brought into use in time ends by itself.",
+            "not_built",
+            UNUSED,
+            gettext("granted and not built"),
+            gettext("A licence that is not brought into use in time ends by itself."),
             _not_built(licences, running, built, day),
         ),
         Part(
-            "abandoned", UNUSED, "built and abandoned: the link is retired, the licence runs on",
-            "They block the frequency and cost their fee.",
+            "abandoned",
+            UNUSED,
+            gettext("built and abandoned: the link is retired, the licence runs on"),
+            gettext("They block the frequency and cost their fee."),
             _abandoned(running, users, used),
         ),
         Part(
-            "unseen", UNUSED, "stations on the air without a commissioning record",
-            "Nothing in the register shows that they exist.",
+            "unseen",
+            UNUSED,
+            gettext("stations on the air without a commissioning record"),
+            gettext("Nothing in the register shows that they exist."),
             _unseen(stations),
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _runs(channel: LicensedChannel, day: dt.date) -> bool:
@@ -82,20 +95,28 @@ def _unused(licences: list[Licence], running: list[LicensedChannel], used: set[i
         channels = idle.get(licence.pk, [])
         if channels and licence.pk not in busy:
             said = (
-                f"none of its {len(channels)} channels is used"
+                gettext("none of its {count} channels is used").format(count=len(channels))
                 if len(channels) > 1
-                else "its only channel is unused"
+                else gettext("its only channel is unused")
             )
             gaps.append(
-                Gap(licence, said, fee=licence.yearly_fee, currency=licence.fee_currency,
-                    step=("licence-step", (licence.pk, "surrender")))
-            )  # fmt: skip
+                Gap(
+                    licence,
+                    said,
+                    fee=licence.yearly_fee,
+                    currency=licence.fee_currency,
+                    step=("licence-step", (licence.pk, "surrender")),
+                )
+            )
         else:
             gaps += [
-                Gap(c, "unused; other channels of the licence are used",
-                    step=("licensed-channel-step", (c.pk, "surrender")))
+                Gap(
+                    c,
+                    gettext("unused; other channels of the licence are used"),
+                    step=("licensed-channel-step", (c.pk, "surrender")),
+                )
                 for c in channels
-            ]  # fmt: skip
+            ]
     return gaps
 
 
@@ -106,9 +127,11 @@ def _unlicensed(stations: list[Station], in_force: set[int], day: dt.date) -> li
             continue
         channel = station.licensed_channel
         if channel is None:
-            gaps.append(Gap(station, "no licensed channel is named"))
+            gaps.append(Gap(station, gettext("no licensed channel is named")))
         elif channel.licence_id not in in_force or not _runs(channel, day):
-            gaps.append(Gap(station, f"{channel} is not in force on {day}"))
+            gaps.append(
+                Gap(station, gettext("{channel} is not in force on {day}").format(channel=channel, day=day))
+            )
     return gaps
 
 
@@ -121,16 +144,32 @@ def _not_built(
         if licence.brought_into_use_on is not None or licence.pk in holding:
             continue
         until = licence.bring_into_use_by
-        said = "not brought into use, and no date by which it has to be"
+        said = gettext("not brought into use, and no date by which it has to be")
         if until is not None:
             days = (until - day).days
-            said = f"to be in use by {until}, " + (
-                f"{days} days from now" if days >= 0 else f"{-days} days ago"
+            sentence = (
+                ngettext(
+                    "to be in use by {until}, {days} day from now",
+                    "to be in use by {until}, {days} days from now",
+                    days,
+                )
+                if days >= 0
+                else ngettext(
+                    "to be in use by {until}, {days} day ago",
+                    "to be in use by {until}, {days} days ago",
+                    -days,
+                )
             )
+            said = sentence.format(until=until, days=abs(days))
         gaps.append(
-            Gap(licence, said, fee=licence.yearly_fee, currency=licence.fee_currency,
-                step=("licence-step", (licence.pk, "surrender")))
-        )  # fmt: skip
+            Gap(
+                licence,
+                said,
+                fee=licence.yearly_fee,
+                currency=licence.fee_currency,
+                step=("licence-step", (licence.pk, "surrender")),
+            )
+        )
     return gaps
 
 
@@ -139,18 +178,30 @@ def _abandoned(running: list[LicensedChannel], users: dict[int, list[Station]], 
     for channel in running:
         left = [s.link for s in users.get(channel.pk, ()) if s.link.status == Link.Status.RETIRED]
         if left and channel.pk not in used:
-            ended = f" since {left[0].ends_on}" if left[0].ends_on else ""
+            sentence = (
+                gettext("link {link} is retired since {ends_on}")
+                if left[0].ends_on
+                else gettext("link {link} is retired")
+            )
             gaps.append(
-                Gap(channel, f"link {left[0].code} is retired{ended}",
-                    step=("licensed-channel-step", (channel.pk, "surrender")))
-            )  # fmt: skip
+                Gap(
+                    channel,
+                    sentence.format(link=left[0].code, ends_on=left[0].ends_on),
+                    step=("licensed-channel-step", (channel.pk, "surrender")),
+                )
+            )
     return gaps
 
 
 def _unseen(stations: list[Station]) -> list[Gap]:
     seen = set(CommissioningRecord.objects.values_list("station_id", flat=True))
     return [
-        Gap(s, f"on the air from {s.link.starts_on or 'an unknown day'}")
+        Gap(
+            s,
+            gettext("on the air from {starts_on}").format(starts_on=s.link.starts_on)
+            if s.link.starts_on
+            else gettext("on the air from an unknown day"),
+        )
         for s in stations
         if s.link.status == Link.Status.ON_AIR and s.tx_frequency_hz is not None and s.pk not in seen
     ]

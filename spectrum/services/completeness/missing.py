@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from licences.selectors import all_licences, all_licensed_channels, in_force_on
 from sites.models import Site
@@ -25,30 +26,70 @@ def missing(day: dt.date) -> list[Part]:
     links = Link.objects.filter(holder__own=True, status__in=Link.LIVE)
     without_limits = Q(emission_designators=[])
     return [
-        _part("site_ground", "sites without a ground height", "No path profile can be computed.",
-              sites.filter(ground_height_m=None), "no ground height"),
-        _part("site_position", "sites whose position is estimated or read from a map",
-              "A wrong transmitter position is the commonest finding of an audit.",
-              sites.filter(position_source__in=_UNSURVEYED), "position not surveyed"),
-        _part("site_accuracy", "sites whose position has no stated accuracy",
-              "How far it may lie from the licensed position is not known.",
-              sites.filter(position_accuracy_m=None), "no accuracy"),
-        _part("licence_responsible", "licences in force without a responsible person",
-              "Reminders reach no one.", licences.filter(responsible=None), "nobody is responsible"),
-        _part("licence_fee", "licences in force without a yearly fee",
-              "What unused channels cost cannot be summed.", licences.filter(yearly_fee=None), "no yearly fee"),
-        _part("channel_power", "licensed channels without a power limit",
-              "A station cannot be held against its licence.",
-              channels.filter(power_limit_dbm=None), "no power limit"),
-        _part("channel_emission", "licensed channels without an emission",
-              "A station cannot be held against its licence.",
-              channels.filter(without_limits), "no emission designator"),
-        _part("channel_tolerance", "licensed channels at a site without a position tolerance",
-              "Whether the station stands where it is licensed cannot be said exactly.",
-              channels.filter(tolerance_m=None, site__isnull=False), "no position tolerance"),
-        _part("link_responsible", "links without a responsible person",
-              "Findings and reservations reach no one.", links.filter(responsible=None), "nobody is responsible"),
-    ]  # fmt: skip
+        _part(
+            "site_ground",
+            gettext("sites without a ground height"),
+            gettext("No path profile can be computed."),
+            sites.filter(ground_height_m=None),
+            gettext("no ground height"),
+        ),
+        _part(
+            "site_position",
+            gettext("sites whose position is estimated or read from a map"),
+            gettext("A wrong transmitter position is the commonest finding of an audit."),
+            sites.filter(position_source__in=_UNSURVEYED),
+            gettext("position not surveyed"),
+        ),
+        _part(
+            "site_accuracy",
+            gettext("sites whose position has no stated accuracy"),
+            gettext("How far it may lie from the licensed position is not known."),
+            sites.filter(position_accuracy_m=None),
+            gettext("no accuracy"),
+        ),
+        _part(
+            "licence_responsible",
+            gettext("licences in force without a responsible person"),
+            gettext("Reminders reach no one."),
+            licences.filter(responsible=None),
+            gettext("nobody is responsible"),
+        ),
+        _part(
+            "licence_fee",
+            gettext("licences in force without a yearly fee"),
+            gettext("What unused channels cost cannot be summed."),
+            licences.filter(yearly_fee=None),
+            gettext("no yearly fee"),
+        ),
+        _part(
+            "channel_power",
+            gettext("licensed channels without a power limit"),
+            gettext("A station cannot be held against its licence."),
+            channels.filter(power_limit_dbm=None),
+            gettext("no power limit"),
+        ),
+        _part(
+            "channel_emission",
+            gettext("licensed channels without an emission"),
+            gettext("A station cannot be held against its licence."),
+            channels.filter(without_limits),
+            gettext("no emission designator"),
+        ),
+        _part(
+            "channel_tolerance",
+            gettext("licensed channels at a site without a position tolerance"),
+            gettext("Whether the station stands where it is licensed cannot be said exactly."),
+            channels.filter(tolerance_m=None, site__isnull=False),
+            gettext("no position tolerance"),
+        ),
+        _part(
+            "link_responsible",
+            gettext("links without a responsible person"),
+            gettext("Findings and reservations reach no one."),
+            links.filter(responsible=None),
+            gettext("nobody is responsible"),
+        ),
+    ]
 
 
 def _part(code: str, title: str, why: str, rows: Iterable[Any], said: str) -> Part:

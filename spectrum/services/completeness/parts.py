@@ -8,7 +8,11 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-MISSING, CONTRADICTING, UNUSED = "missing", "contradicting", "licensed and built"
+from django.utils.translation import gettext_lazy as _
+
+from sites.lazily import Words
+
+MISSING, CONTRADICTING, UNUSED = _("missing"), _("contradicting"), _("licensed and built")
 
 
 @dataclass(frozen=True)
@@ -31,7 +35,7 @@ class Part:
     """One question to the register, and every case of it. ``code`` stands in addresses."""
 
     code: str
-    group: str
+    group: Words
     title: str
     why: str
     gaps: list[Gap] = field(default_factory=list)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from django.conf import settings
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_noop
 
 from licences.models import Licence
 from sites.geodesy import inverse
@@ -42,7 +43,7 @@ MOST_EXPLAINED = 12
 MOST_SHOWN = 24
 # At a site with more stations around it the combinations of transmitters take seconds; the check makes them.
 MOST_AROUND_A_SITE = 24
-NO_LEVEL = "What the level depends on could not be read."
+NO_LEVEL = gettext_noop("What the level depends on could not be read.")
 
 
 @dataclass(frozen=True)
@@ -175,7 +176,7 @@ def _report(path: PathFigures, records: list[StationRecord], criteria: Criteria,
     if path.one.has_levels and path.other.has_levels:
         return report
     one, other = (
-        replace(end, wanted_dbm=None, availability_percent=None, availability_why=NO_LEVEL)
+        replace(end, wanted_dbm=None, availability_percent=None, availability_why=gettext(NO_LEVEL))
         for end in report.ends
     )
     return replace(report, ends=(one, other))

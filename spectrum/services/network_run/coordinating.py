@@ -9,6 +9,7 @@ import uuid
 from django.conf import settings
 from django.db import InterfaceError, OperationalError
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from sites.services import jobs
@@ -58,7 +59,7 @@ def check_network(
             _end(run, NetworkRun.State.FAILED, str(error))
             raise
         return finish(run, by=by)
-    raise RegisterError("The register was changed each time the check began. Start it again.")
+    raise RegisterError(gettext("The register was changed each time the check began. Start it again."))
 
 
 def help_with(run_id: uuid.UUID | str, progress: Tick | None = None) -> int:

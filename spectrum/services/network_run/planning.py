@@ -6,6 +6,7 @@ import datetime as dt
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from spectrum.conflicts.criteria import MODEL_VERSION
@@ -54,4 +55,6 @@ def plan(as_of: dt.date, *, shards: int | None = None) -> NetworkRun:
                 for number, (kind, first, last) in enumerate(ranges)
             )
         return run
-    raise RegisterError("The register is being changed faster than it can be read. Try again in a minute.")
+    raise RegisterError(
+        gettext("The register is being changed faster than it can be read. Try again in a minute.")
+    )

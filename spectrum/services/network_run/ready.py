@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from spectrum.conflicts.columns import FloatArray
@@ -119,12 +120,14 @@ def ready_for(run: NetworkRun) -> Ready:
         return known
     if digest_of(parameters_in_force()) != run.parameters_digest:
         raise RegisterError(
-            "The check was planned with other criteria, climate or terrain than are in force here; "
-            "give every worker the same settings and terrain folder, and start the check again."
+            gettext(
+                "The check was planned with other criteria, climate or terrain than are in force here; "
+                "give every worker the same settings and terrain folder, and start the check again."
+            )
         )
     register = register_at(run.revision)
     if register is None:
-        raise MovedOnError("The register has changed since this check was planned.")
+        raise MovedOnError(gettext("The register has changed since this check was planned."))
     ready = Ready(register, run.as_of, criteria_in_force())
     _kept.clear()  # one network at a time
     _kept[key] = ready

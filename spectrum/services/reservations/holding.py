@@ -7,6 +7,7 @@ from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError
 from sites.models import Person
@@ -36,8 +37,10 @@ def extend(
         stored = _held(link, by)
         if stored.reserved_until is not None and stored.reserved_until < today:
             raise RegisterError(
-                f"The reservation of {stored.code} ended on {stored.reserved_until}, and others may have taken "
-                "the pair since. Take it again.",
+                gettext(
+                    "The reservation of {link} ended on {reserved_until}, and others may have taken the pair "
+                    "since. Take it again."
+                ).format(link=stored.code, reserved_until=stored.reserved_until),
                 field="until",
             )
         check_last_day(until, today)
@@ -77,19 +80,25 @@ def _held(link: Link, by: Author) -> Link:
     stored = Link.objects.select_for_update().get(pk=link.pk)
     if stored.status not in Link.RESERVING:
         raise RegisterError(
-            f"{stored.code} is {stored.get_status_display()}; it holds no pair by reservation.",
+            gettext("{link} is {status}; it holds no pair by reservation.").format(
+                link=stored.code, status=stored.get_status_display()
+            ),
             field="status",
         )
     if by.person is not None and not may_decide(stored, by.person):
         raise NotAllowedError(
-            "Only the person responsible for the link or an administrator can extend or release its "
-            "reservation."
+            gettext(
+                "Only the person responsible for the link or an administrator can extend or release its "
+                "reservation."
+            )
         )
     filed = filed_application(stored)
     if filed is not None:
         raise RegisterError(
-            f"{stored.code} is filed in application {filed}; its pair is held until the authority decides. "
-            "Withdraw the application to give the pair back.",
+            gettext(
+                "{link} is filed in application {application}; its pair is held until the authority decides. "
+                "Withdraw the application to give the pair back."
+            ).format(link=stored.code, application=filed),
             field="status",
         )
     return stored

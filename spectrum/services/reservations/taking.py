@@ -8,6 +8,7 @@ from typing import Final
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError
 from sites.services.record import Author
@@ -51,20 +52,27 @@ def take_pair(
     check_last_day(until, today)
     if polarisation not in ("", "V", "H"):
         raise RegisterError(
-            f"{polarisation!r} is no polarisation; V or H was expected.", field="polarisation"
+            gettext("{polarisation!r} is no polarisation; V or H was expected.").format(
+                polarisation=polarisation
+            ),
+            field="polarisation",
         )
     with held_pairs.one_at_a_time(), transaction.atomic():
         held_pairs.wait_for_turn()
         stored = Link.objects.select_related("holder", "responsible").get(pk=link.pk)
         if stored.status not in TAKEABLE:
             raise RegisterError(
-                f"{stored.code} is {stored.get_status_display()}; only a planned, filed or lapsed link takes a pair.",
+                gettext("{link} is {status}; only a planned, filed or lapsed link takes a pair.").format(
+                    link=stored.code, status=stored.get_status_display()
+                ),
                 field="status",
             )
         if (filed := filed_application(stored)) is not None:
             raise RegisterError(
-                f"{stored.code} is filed in application {filed}, with the pair that stands there; withdraw the "
-                "application before it takes another.",
+                gettext(
+                    "{link} is filed in application {application}, with the pair that stands there; withdraw the "
+                    "application before it takes another."
+                ).format(link=stored.code, application=filed),
                 field="status",
             )
         stations = pair_search.stations_to_search(stored)
@@ -78,7 +86,12 @@ def take_pair(
         reason = f"Channel {number} of {plan.code} taken until {until}."
         # Whoever asks for a pair by its number is told, even where the link stands on it already.
         save_link(stored, stations, by=by, expected_version=seen, reason=reason, clashes_are_findings=True)
-        held_pairs.refuse_if_held(stored, today, pair=f"Channel {number} of {plan.code}", field="number")
+        held_pairs.refuse_if_held(
+            stored,
+            today,
+            pair=gettext("Channel {number} of {plan}").format(number=number, plan=plan.code),
+            field="number",
+        )
     return stored
 
 
@@ -87,7 +100,9 @@ def check_last_day(until: dt.date, today: dt.date) -> None:
     latest = today + dt.timedelta(days=settings.RESERVATION_MOST_DAYS)
     if not today <= until <= latest:
         raise RegisterError(
-            f"A pair can be held from today, {today}, until {latest} at most; {until} was asked for.",
+            gettext(
+                "A pair can be held from today, {today}, until {latest} at most; {until} was asked for."
+            ).format(today=today, latest=latest, until=until),
             field="until",
         )
 
@@ -96,9 +111,9 @@ def _allowed(by: Author, link: Link) -> None:
     if by.person is None:
         return
     if not by.person.has_perm("spectrum.add_link"):
-        raise NotAllowedError("Taking a pair needs the role of planner or administrator.")
+        raise NotAllowedError(gettext("Taking a pair needs the role of planner or administrator."))
     if not link.holder.own and not by.person.has_perm("spectrum.what_others_hold"):
-        raise NotAllowedError("Your role does not include links of other parties; ask a planner.")
+        raise NotAllowedError(gettext("Your role does not include links of other parties; ask a planner."))
 
 
 def _set_to(

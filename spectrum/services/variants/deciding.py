@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from licences.models import Holder
 from sites.errors import NotAllowedError, RegisterError, StaleWriteError
@@ -34,11 +35,17 @@ def accept(variant: Variant, *, by: Person, reason: str = "") -> Variant:
             stored.changes.select_related("link"), key=lambda c: (_ORDER[PlannedChange.Kind(c.kind)], c.pk)
         )
         if not changes:
-            raise RegisterError(f"The variant {stored} plans no changes; there is nothing to accept.")
+            raise RegisterError(
+                gettext("The variant {variant} plans no changes; there is nothing to accept.").format(
+                    variant=stored
+                )
+            )
         if not is_checked(stored):
             raise RegisterError(
-                f"The variant {stored} was not checked as it is drawn up now. Check it, read what would be new, "
-                "then accept it."
+                gettext(
+                    "The variant {variant} was not checked as it is drawn up now. Check it, read what would be "
+                    "new, then accept it."
+                ).format(variant=stored)
             )
         for change in changes:
             _may(by, change)
@@ -46,21 +53,29 @@ def accept(variant: Variant, *, by: Person, reason: str = "") -> Variant:
                 _carry_out(change, Author.of(by), f"variant {stored}")
             except StaleWriteError as error:
                 raise StaleWriteError(
-                    f"{error.message} Nothing of the variant was accepted: take {change.code} out of it, draw "
-                    "it up again and check the variant."
+                    gettext(
+                        "{message} Nothing of the variant was accepted: take {change} out of it, draw it up again "
+                        "and check the variant."
+                    ).format(message=error.message, change=change.code)
                 ) from error
             except ValidationError as error:
                 said = as_register_error(error)
                 raise RegisterError(
-                    f"{change.code} is refused: {said.message} Nothing of the variant was accepted."
+                    gettext("{change} is refused: {message} Nothing of the variant was accepted.").format(
+                        change=change.code, message=said.message
+                    )
                 ) from error
             except held_pairs.PairHeldError as error:
                 raise held_pairs.PairHeldError(
-                    f"{change.code} is refused: {error.message} Nothing of the variant was accepted."
+                    gettext("{change} is refused: {message} Nothing of the variant was accepted.").format(
+                        change=change.code, message=error.message
+                    )
                 ) from error
             except RegisterError as error:
                 raise RegisterError(
-                    f"{change.code} is refused: {error.message} Nothing of the variant was accepted."
+                    gettext("{change} is refused: {message} Nothing of the variant was accepted.").format(
+                        change=change.code, message=error.message
+                    )
                 ) from error
         return _decide(stored, Variant.Status.ACCEPTED, by, reason)
 
@@ -81,14 +96,20 @@ def _may(person: Person, change: PlannedChange) -> None:
     wanted = "spectrum.add_link" if change.kind == PlannedChange.Kind.ADD else "spectrum.change_link"
     if not person.has_perm(wanted):
         raise NotAllowedError(
-            f"{change} needs a role that includes it; a planner accepts variants. Nothing was accepted."
+            gettext(
+                "{change} needs a role that includes it; a planner accepts variants. Nothing was accepted."
+            ).format(change=change)
         )
     holders = {change.planned["link"]["holder_id"]} if change.planned else set()
     if change.link is not None:
         holders.add(change.link.holder_id)
     others = Holder.objects.filter(pk__in=holders, own=False).exists()
     if others and not person.has_perm("spectrum.what_others_hold"):
-        raise NotAllowedError(f"{change} is a link of another party; your role does not include those.")
+        raise NotAllowedError(
+            gettext("{change} is a link of another party; your role does not include those.").format(
+                change=change
+            )
+        )
 
 
 def _carry_out(change: PlannedChange, by: Author, reason: str) -> None:

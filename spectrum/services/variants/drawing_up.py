@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import Person
@@ -36,7 +37,11 @@ def add_link(variant: Variant, link: Link, stations: Sequence[Station], *, by: P
     ``link`` and ``stations`` are not saved. Raises ValidationError as saving the link would.
     """
     if not link._state.adding:
-        raise RegisterError(f"{link.code} is in the register; plan a change of it instead of a new link.")
+        raise RegisterError(
+            gettext("{link} is in the register; plan a change of it instead of a new link.").format(
+                link=link.code
+            )
+        )
     if link.starts_on is None:
         link.starts_on = variant.as_of
     validate(link, stations)
@@ -70,12 +75,18 @@ def change_link(
     seen = link.version if expected_version is None else expected_version
     if stored.version != seen:
         raise StaleWriteError(
-            f"{stored} was changed by somebody after you opened it. Load it again and plan the change once more."
+            gettext(
+                "{link} was changed by somebody after you opened it. Load it again and plan the change "
+                "once more."
+            ).format(link=stored)
         )
     validate(link, stations)
     kept = {station.pk for station in stations if station.pk is not None}
     if foreign := kept - set(stored.stations.values_list("pk", flat=True)):
-        raise RegisterError(f"Station {min(foreign)} does not belong to {stored}.", field="stations")
+        raise RegisterError(
+            gettext("Station {number} does not belong to {link}.").format(number=min(foreign), link=stored),
+            field="stations",
+        )
     with transaction.atomic():
         held_open(variant)
         _replace(variant, stored, by)
@@ -97,10 +108,16 @@ def retire_link(
     stored = _stored(link)
     last_day = last_day or variant.as_of - dt.timedelta(days=1)
     if stored.status not in Link.LIVE:
-        raise RegisterError(f"{stored} is {stored.get_status_display()}; there is nothing to retire.")
+        raise RegisterError(
+            gettext("{link} is {status}; there is nothing to retire.").format(
+                link=stored, status=stored.get_status_display()
+            )
+        )
     if stored.starts_on is not None and last_day < stored.starts_on:
         raise RegisterError(
-            f"{last_day} lies before {stored.starts_on}, the first day of {stored} on the air.",
+            gettext("{last_day} lies before {starts_on}, the first day of {link} on the air.").format(
+                last_day=last_day, starts_on=stored.starts_on, link=stored
+            ),
             field="last_day",
         )
     with transaction.atomic():
@@ -127,14 +144,21 @@ def take_out(change: PlannedChange, *, by: Person) -> None:
 def _stored(link: Link) -> Link:
     stored = Link.objects.filter(pk=link.pk).first()
     if stored is None:
-        raise StaleWriteError(f"{link} is no longer in the register; somebody removed it in the meantime.")
+        raise StaleWriteError(
+            gettext("{link} is no longer in the register; somebody removed it in the meantime.").format(
+                link=link
+            )
+        )
     return stored
 
 
 def _once(variant: Variant, code: str) -> None:
     if variant.changes.filter(code__iexact=code).exists():
         raise RegisterError(
-            f"The variant {variant} plans a link {code} already; take that out first.", field="code"
+            gettext("The variant {variant} plans a link {code} already; take that out first.").format(
+                variant=variant, code=code
+            ),
+            field="code",
         )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.translation import gettext
 
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import ChangeRecord
@@ -49,7 +50,11 @@ def rows_to_save(change: PlannedChange, link: Link | None) -> tuple[Link, list[S
     for row in change.planned["stations"]:
         station = Station() if row["id"] is None else stored.get(row["id"])
         if station is None or (row["id"] is not None and station.version != row["version"]):
-            raise StaleWriteError(f"A station of {change.code} was changed or removed after it was drawn up.")
+            raise StaleWriteError(
+                gettext("A station of {change} was changed or removed after it was drawn up.").format(
+                    change=change.code
+                )
+            )
         _fill(station, row["values"], change)
         stations.append(station)
     return link, stations
@@ -96,11 +101,17 @@ def validate(link: Link, stations: Sequence[Station]) -> None:
     """Judge the rows as saving them would, without saving. Raises ValidationError with keys such as "A.mode"."""
     link.full_clean()
     if not stations:
-        raise ValidationError({"stations": "A link needs its stations: two ends, or a hub and its remotes."})
+        raise ValidationError(
+            {"stations": gettext("A link needs its stations: two ends, or a hub and its remotes.")}
+        )
     labels = [station.label for station in stations]
     if twice := next((label for label in labels if labels.count(label) > 1), None):
         raise ValidationError(
-            {"stations": f"Two stations are labelled {twice!r}; each label may stand once in a link."}
+            {
+                "stations": gettext(
+                    "Two stations are labelled {label!r}; each label may stand once in a link."
+                ).format(label=twice)
+            }
         )
     problems: dict[str, list[str]] = {}
     is_new = link._state.adding
@@ -126,7 +137,9 @@ def _fill(row: models.Model, values: dict[str, Any], change: PlannedChange) -> N
     for name, value in values.items():
         if name not in fields:
             raise RegisterError(
-                f"{change} was drawn up with an earlier version of the program and names {name!r}, which is "
-                "no longer there. Take it out of the variant and draw it up again."
+                gettext(
+                    "{change} was drawn up with an earlier version of the program and names {name!r}, which is "
+                    "no longer there. Take it out of the variant and draw it up again."
+                ).format(change=change, name=name)
             )
         setattr(row, name, fields[name].to_python(value))

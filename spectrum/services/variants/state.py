@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Iterable
 
 from django.db.models import F, Prefetch, QuerySet
+from django.utils.translation import gettext
 
 from sites.errors import StaleWriteError
 from sites.models import ChangeRecord, Job
@@ -51,14 +52,39 @@ def held_open(variant: Variant) -> Variant:
     """The stored variant, held until the transaction ends; StaleWriteError if it is decided or gone."""
     stored = Variant.objects.select_for_update().filter(pk=variant.pk).first()
     if stored is None:
-        raise StaleWriteError("This variant is no longer there; somebody removed it in the meantime.")
-    if stored.status != Variant.Status.OPEN:
-        who = f" by {stored.decided_by}" if stored.decided_by else ""
-        when = f" on {stored.decided_at:%Y-%m-%d}" if stored.decided_at else ""
         raise StaleWriteError(
-            f"The variant {stored} was {stored.status}{who}{when}. Draw up a new one for further changes."
+            gettext("This variant is no longer there; somebody removed it in the meantime.")
         )
+    if stored.status != Variant.Status.OPEN:
+        raise StaleWriteError(_decided_already(stored))
     return stored
+
+
+def _decided_already(variant: Variant) -> str:
+    accepted = variant.status == Variant.Status.ACCEPTED
+    if variant.decided_by is None:
+        sentence = (
+            gettext(
+                "The variant {variant} was accepted on {day:%Y-%m-%d}. Draw up a new one for further changes."
+            )
+            if accepted
+            else gettext(
+                "The variant {variant} was dropped on {day:%Y-%m-%d}. Draw up a new one for further changes."
+            )
+        )
+    else:
+        sentence = (
+            gettext(
+                "The variant {variant} was accepted by {person} on {day:%Y-%m-%d}. "
+                "Draw up a new one for further changes."
+            )
+            if accepted
+            else gettext(
+                "The variant {variant} was dropped by {person} on {day:%Y-%m-%d}. "
+                "Draw up a new one for further changes."
+            )
+        )
+    return sentence.format(variant=variant, person=variant.decided_by, day=variant.decided_at)
 
 
 def drawn_up_digest(variant: Variant, changes: Iterable[PlannedChange] | None = None) -> str:

@@ -11,6 +11,8 @@ from django.db.models import Model, Q, QuerySet
 from django.http import HttpRequest
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from licences.admin import NO_FINDINGS, shown_findings
 from licences.forms.papers import channel_field, site_field
@@ -190,12 +192,12 @@ class StationOfLinkForm(RegisterForm):
 
     stored_as = {"tx_frequency_mhz": "tx_frequency_hz", "rx_frequency_mhz": "rx_frequency_hz"}
 
-    site = site_field(label="site")
-    mode = ModeField(label="radio and mode", queryset=RadioMode.objects.all(), empty_label="choose")
-    tx_frequency_mhz = MegahertzField(label="transmits (MHz)", required=False)
-    rx_frequency_mhz = MegahertzField(label="receives (MHz)", required=False)
-    tx_power_dbm = PowerField(label="transmitter output", required=False, help_text="40 dBm or 10 W.")
-    licensed_channel = channel_field(label="licensed channel", required=False)
+    site = site_field(label=_("site"))
+    mode = ModeField(label=_("radio and mode"), queryset=RadioMode.objects.all(), empty_label=_("choose"))
+    tx_frequency_mhz = MegahertzField(label=_("transmits (MHz)"), required=False)
+    rx_frequency_mhz = MegahertzField(label=_("receives (MHz)"), required=False)
+    tx_power_dbm = PowerField(label=_("transmitter output"), required=False, help_text=_("40 dBm or 10 W."))
+    licensed_channel = channel_field(label=_("licensed channel"), required=False)
 
     class Meta(RegisterForm.Meta):
         model = Station
@@ -299,7 +301,7 @@ class LinkAdmin(_OwnOrPermitted):
     def remove(self, obj: Any, by: Author) -> None:
         links.remove_link(obj, by=by)
 
-    @admin.display(description="current findings")
+    @admin.display(description=_("current findings"))
     def current_findings(self, link: Model) -> SafeString | str:
         if link.pk is None:
             return NO_FINDINGS
@@ -368,7 +370,7 @@ class FindingAdmin(ReadOnlyAdmin):
     search_fields = ("headline", "link__code", "licence__number")
     readonly_fields = ("evidence_in_full",)
 
-    @admin.display(description="evidence")
+    @admin.display(description=_("evidence"))
     def evidence_in_full(self, finding: Finding) -> SafeString:
         return format_html("<pre>{}</pre>", json.dumps(finding.evidence, indent=1, ensure_ascii=False))
 
@@ -442,7 +444,9 @@ def save_with_stations(link: Link, stations: list[Station], by: Author, seen: in
         if not named:
             raise
         problems = [
-            f"Station {key.partition('.')[0]}: " + sentence(ValidationError({key.partition(".")[2]: found}))
+            gettext("Station {name}: {sentence}").format(
+                name=key.partition(".")[0], sentence=sentence(ValidationError({key.partition(".")[2]: found}))
+            )
             for key, found in named.items()
         ]
         raise RegisterError(" ".join(problems)) from error

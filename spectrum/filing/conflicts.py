@@ -48,8 +48,9 @@ class LinkReport:
         return cls(**{**kept, "rows": [ReportRow(**row) for row in kept["rows"]]})
 
 
-#: Of a link that was filed before the register kept applications.
-NO_REPORT: Final = LinkReport("What was known of its conflicts is not in the register.", "not kept")
+def no_report() -> LinkReport:
+    """The report of a link that was filed before the register kept applications."""
+    return LinkReport(gettext("What was known of its conflicts is not in the register."), gettext("not kept"))
 
 
 def link_report(link: Link) -> LinkReport:

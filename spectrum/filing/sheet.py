@@ -17,7 +17,7 @@ from licences.models import Application, LicensedChannel
 from sites.templatetags.figures import mhz
 from spectrum.models import ApplicationLink, FiledStation, Link, Station
 
-from .conflicts import NO_REPORT, LinkReport, link_report
+from .conflicts import LinkReport, link_report, no_report
 from .figures import StationFigures, figures_of_link
 from .granted import granted_otherwise, moved_since
 from .notation import general_values, station_values
@@ -109,7 +109,7 @@ def _link_part(row: ApplicationLink, asked: list[str], today: dt.date, drafting:
         report = link_report(link)
     else:
         stations = [_filed_part(link, kept, asked, now.get(kept.station_id or 0)) for kept in row.filed.all()]
-        report = LinkReport.from_json(row.report) if row.report else NO_REPORT
+        report = LinkReport.from_json(row.report) if row.report else no_report()
     heading = gettext("Link {link}").format(link=f"{link.code}, {link.name}" if link.name else link.code)
     return LinkPart(link, heading, stations, report)
 

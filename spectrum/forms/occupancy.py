@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from sites.lazily import words_of
+from sites.lazily import lazy_words
 from sites.models import Site
 from sites.on_day import read_day
 from sites.positions import PositionError, parse_position
@@ -74,7 +74,7 @@ class OccupancyForm(forms.Form):
         choices=[("", _("of that day")), (OF_TODAY, _("of today"))],
     )
     state = forms.ChoiceField(
-        label=_("only"), required=False, choices=[("", _("all")), *((s.value, words_of(s)) for s in State)]
+        label=_("only"), required=False, choices=[("", _("all")), *((s.value, lazy_words(s)) for s in State)]
     )
 
     def __init__(self, data: Any) -> None:

@@ -322,10 +322,13 @@ class _Maker:
         for model, key in names_in(value, which):
             if key not in self._by_key[model]:
                 self.drafted.add(
-                    table, number, each.name,
-                    f"it names {quoted(key[0])}; there is no such {model._meta.verbose_name}, "
-                    f"neither in the register nor in {table_of(model)} of this file.",
-                )  # fmt: skip
+                    table,
+                    number,
+                    each.name,
+                    gettext(
+                        "it names {name}; there is no such {noun}, neither in the register nor in {table} of this file."
+                    ).format(name=quoted(key[0]), noun=model._meta.verbose_name, table=table_of(model)),
+                )
 
         def stored(model: type, name: Any) -> int | None:
             found = self._by_key[model].get((str(name),))

@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 from licences.applying import State
 from licences.models import Application, Authority, Holder
 from sites.forms.base import RegisterForm
-from sites.lazily import words_of
+from sites.lazily import lazy_words
 from sites.reading import neutral, neutral_figures
 from sites.selectors import all_changes
 from sites.services.record import Author
@@ -45,7 +45,7 @@ MOST_PICKED = 200
 class ApplicationFilter(filters.FilterSet):
     q = search_filter("number", "authority_reference", "links__link__code", "holder__name")
     state = filters.ChoiceFilter(
-        label=_("state"), choices=[(state.value, words_of(state)) for state in State], empty_label=_("all")
+        label=_("state"), choices=[(state.value, lazy_words(state)) for state in State], empty_label=_("all")
     )
     authority = filters.ModelChoiceFilter(
         label=_("authority"), queryset=Authority.objects.order_by("code"), empty_label=_("all")

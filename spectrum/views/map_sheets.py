@@ -8,6 +8,8 @@ from typing import Any
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.models import Site
@@ -39,7 +41,7 @@ class MapSite(MapSheet):
     """What stands at a site that was chosen on the map."""
 
     needs = "places.view_site"
-    act = "reading a site"
+    act = _("reading a site")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         site = get_object_or_404(Site, pk=pk)
@@ -63,7 +65,7 @@ class MapLink(MapSheet):
     """What is known of a link that was chosen on the map."""
 
     needs = "spectrum.view_link"
-    act = "reading a link"
+    act = _("reading a link")
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         link = get_object_or_404(selectors.all_links(), pk=pk)
@@ -85,7 +87,7 @@ class MapPlace(Page):
     """What is known of a place without a site, and the way to enter one there."""
 
     needs = "places.view_site"
-    act = "reading a place on the map"
+    act = _("reading a place on the map")
 
     @property
     def dated(self) -> bool:
@@ -100,7 +102,7 @@ class MapPlace(Page):
             )
             if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
                 raise RegisterError(
-                    "The place is not on the earth: latitude -90 to 90, longitude -180 to 180."
+                    gettext("The place is not on the earth: latitude -90 to 90, longitude -180 to 180.")
                 )
         except RegisterError as error:
             return render(request, "_map_place.html", {"problem": error.message}, status=error.status)

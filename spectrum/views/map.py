@@ -15,7 +15,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.template.loader import render_to_string
 from django.utils.cache import get_conditional_response
-from django.utils.translation import get_language, gettext, ngettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError

@@ -21,9 +21,10 @@ from licences.models import Authority, Licence, LicensedChannel
 from licences.places import place_of_channel
 from licences.standing import Standing
 from sites.forms.base import RegisterForm
-from sites.lazily import lazy_words
+from sites.lazily import lazily, lazy_words
 from sites.models import Registered, Site
 from sites.on_day import day_or_today
+from sites.reading import written_day
 from sites.tables import Geometry
 from sites.templatetags.figures import khz, mhz
 from sites.views.addresses import page_of
@@ -115,7 +116,7 @@ class LicenceList(ListPage):
     def shown_columns(self, filterset: filters.FilterSet) -> Sequence[Column]:
         day = day_of(filterset)
         as_of = Column(
-            format_lazy(_("standing on {day}"), day=f"{day:%Y-%m-%d}"),
+            format_lazy(_("standing on {day}"), day=lazily(written_day, day)),
             lambda licence: selectors.standing_on(licence, day).words,
             "standing",
         )

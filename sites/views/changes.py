@@ -16,7 +16,7 @@ from sites.lazily import Words
 from sites.models import ChangeRecord
 from sites.on_day import end_of
 from sites.on_day.reading import registered_models
-from sites.reading import written_moment
+from sites.reading import written_day, written_moment
 from sites.selectors import all_changes
 
 from .addresses import PAGE_OF_PARENT, PAGES, page_of_id
@@ -132,7 +132,8 @@ class ChangeList(ListPage):
         if since is None and until is None:
             return self.lead
         days = gettext("from {first} to the end of {last} (UTC)").format(
-            first=since or gettext("the beginning"), last=until or gettext("today")
+            first=written_day(since) if since else gettext("the beginning"),
+            last=written_day(until) if until else gettext("today"),
         )
         if since and until and since > until:
             return gettext("No day lies {days}: the first is after the last.").format(days=days)

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from sites.words import gettext
+from sites.words import gettext, ngettext
 
 MOST_BYTES = 2_000_000
 MOST_POSITIONS = 100_000
@@ -137,8 +137,10 @@ def _checked(shape: dict[str, Any], where: str) -> int:
         least = {"LineString": 2, "MultiLineString": 2, "Polygon": 4, "MultiPolygon": 4}.get(kind, 0)
         if len(positions) < least:
             raise ShapeError(
-                gettext(
-                    "{where}: a part of the {kind} has {count} positions; at least {least} were expected."
+                ngettext(
+                    "{where}: a part of the {kind} has {count} position; at least {least} were expected.",
+                    "{where}: a part of the {kind} has {count} positions; at least {least} were expected.",
+                    len(positions),
                 ).format(where=where, kind=kind, count=len(positions), least=least)
             )
         if least == 4 and positions[0] != positions[-1]:

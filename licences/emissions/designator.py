@@ -9,7 +9,7 @@ from typing import Final
 
 from licences.emissions.symbols import CLASS_SYMBOLS, ORDINALS
 from sites.sentences import sentence
-from sites.words import gettext, gettext_noop
+from sites.words import gettext, gettext_noop, ngettext
 
 _UNIT_HZ: Final = {"H": Decimal(1), "K": Decimal(10) ** 3, "M": Decimal(10) ** 6, "G": Decimal(10) ** 9}
 _UNIT_NAME: Final = {"H": "Hz", "K": "kHz", "M": "MHz", "G": "GHz"}
@@ -274,7 +274,11 @@ def _read_bandwidth(text: str, code: str) -> Decimal:
     if len(code) != _CODE_LENGTH:
         raise EmissionFormatError(
             text,
-            gettext("the necessary bandwidth has {count} characters, expected four").format(count=len(code)),
+            ngettext(
+                "the necessary bandwidth has {count} character, expected four",
+                "the necessary bandwidth has {count} characters, expected four",
+                len(code),
+            ).format(count=len(code)),
         )
     if code[0] in "0KMG":
         raise EmissionFormatError(

@@ -93,7 +93,7 @@ def test_every_kind_of_geometry_is_taken(shape: dict[str, Any]) -> None:
         ('{"type": "Point", "coordinates": ["14", 47]}', "is no position of the Point"),
         ('{"type": "Point", "coordinates": [true, 47]}', "is no position of the Point"),
         ('{"type": "Point"}', "nested otherwise than expected"),
-        ('{"type": "LineString", "coordinates": [[14, 47]]}', "has 1 positions; at least 2 were expected"),
+        ('{"type": "LineString", "coordinates": [[14, 47]]}', "has 1 position; at least 2 were expected"),
         ('{"type": "LineString", "coordinates": [14, 47]}', "14 is no position of the LineString"),
         (json.dumps({"type": "Polygon", "coordinates": [[*RING[:-1], [14.2, 47.9]]]}), "a ring of the Polygon is not closed"),
         ("[" * 100_000, "nested too deep"),

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
+from decimal import Decimal
 from typing import Any
 
 from django import template
@@ -18,6 +20,8 @@ from sites.views.addresses import page_of, page_of_id
 
 register = template.Library()
 NOT_KNOWN = "–"
+#: A figure with a point, and neither a part of a code nor of a number of several parts such as 1.2.3.
+_FIGURE_IN_A_LABEL = re.compile(r"(?<![\w.])\d+\.\d+(?!\w|\.\w)")
 
 
 def fixed(value: Any, decimals: int) -> str:
@@ -141,6 +145,26 @@ def day(value: dt.date | None) -> str:
 def moment(value: dt.datetime | None, exactness: str = "") -> str:
     """A moment where the reader is, with its distance from UTC; ``moment:"seconds"`` to the second."""
     return written_moment(value, seconds=exactness == "seconds") if isinstance(value, dt.datetime) else ""
+
+
+@register.filter
+def size(size_bytes: int) -> str:
+    """How large a file is: kB, from a million bytes on MB (SI prefixes)."""
+    return (
+        f"{fixed(size_bytes / 1e6, 1)} MB" if size_bytes >= 1_000_000 else f"{fixed(size_bytes / 1e3, 1)} kB"
+    )
+
+
+@register.filter
+def drawn(label: Any) -> str:
+    """A label of a drawing as the reader writes figures: what draws knows no reader and gives figures with a point."""
+    return _FIGURE_IN_A_LABEL.sub(lambda figure: _as_read(figure[0]), str(label))
+
+
+@register.filter
+def short(value: Any) -> Any:
+    """A figure with the decimals that it has; anything else as it is."""
+    return _as_read(f"{value}") if isinstance(value, float | Decimal) else value
 
 
 @register.filter

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from sites.reading import neutral
 from sites.tables import delimited, workbook
+from sites.templatetags.figures import fixed
 from sites.views.access import Page
 from sites.views.addresses import page_of
 from spectrum.services.completeness import Gap, Part, report, yearly_cost
@@ -72,7 +73,7 @@ class Completeness(Page):
 def _cost(parts: list[Part]) -> str:
     """What licences cost that no link uses, one sum a currency; empty without any."""
     sums = yearly_cost(gap for part in parts if part.code == "unused" for gap in part.gaps)
-    return get_text_list([f"{total} {currency}" for total, currency in sums], gettext("and"))
+    return get_text_list([f"{fixed(total, 2)} {currency}" for total, currency in sums], gettext("and"))
 
 
 def _rows(part: Part, most: int | None) -> list[tuple[Gap, str, str]]:

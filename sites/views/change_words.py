@@ -97,8 +97,18 @@ def shown_value(model: ModelClass | None, attribute: str, value: Any, names: Nam
         return f"{mhz(value)} MHz" if abs(value) >= 1_000_000 else f"{khz(value)} kHz"
     if isinstance(value, bool):
         return gettext("yes") if value else gettext("no")
-    text = _as_written(field, value)
+    text = _in_line(field, value)
     return text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
+
+
+def _in_line(field: Any, recorded: Any) -> str:
+    """A recorded value in one line: of a list its entries, of a structure its names and what stands under them."""
+    if isinstance(recorded, Mapping):
+        under = ((str(name).replace("_", " "), _in_line(None, value)) for name, value in recorded.items())
+        return "; ".join(f"{name}: {words}" for name, words in under if words)
+    if isinstance(recorded, list):
+        return ", ".join(_in_line(None, value) for value in recorded)
+    return "" if recorded is None else _as_written(field, recorded)
 
 
 def _as_written(field: Any, recorded: Any) -> str:

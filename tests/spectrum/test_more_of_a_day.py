@@ -186,6 +186,17 @@ def test_the_search_finds_what_a_replay_of_the_change_record_gives(pages: Client
             assert codes_found(pages, day, typed) == expected
 
 
+def test_what_was_filed_is_read_without_the_marks_of_a_programme(pages: Client, story: Story) -> None:
+    application = Application.objects.get()
+    application.filed_as = {
+        "asked": ["purpose", "tx_site"],
+        "values": {"purpose": "polling", "height_m": 12.5},
+    }
+    record.change(application, by=TESTS)
+    page = text_of(pages, f"{reverse('application', args=[story.application.pk])}?as_of={NOW}")
+    assert "asked: purpose, tx_site; values: purpose: polling; height m: 12.5" in page
+
+
 def test_a_search_of_a_day_says_so_leads_on_and_is_kept_for_the_next(pages: Client, story: Story) -> None:
     address = f"{reverse('search')}?q=410.000&as_of={FIRST}"
     page = text_of(pages, address)

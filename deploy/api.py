@@ -29,6 +29,7 @@ import spectrum.api
 from deploy.problems import KINDS, MEDIA_TYPE
 from licences.api.reminders import ReminderCalendarView, ReminderSettingsView
 from sites.api.fields import TextField
+from sites.api.net_changes import NetChangesView
 from sites.api.parsing import BodyParser
 from spectrum.api import NetworkCheckView
 from spectrum.api.pairs import ExtendPairView, PairSearchView, ReleasePairView, TakePairView
@@ -173,6 +174,7 @@ urlpatterns = [
     path("links/<int:pk>/release-pair/", ReleasePairView.as_view(), name="release-pair"),
     path("reminder-settings/", ReminderSettingsView.as_view(), name="reminder-settings"),
     path("reminder-settings/calendar/", ReminderCalendarView.as_view(), name="reminder-calendar"),
+    path("net-changes/", NetChangesView.as_view(), name="net-changes"),
     path("schema/", Description.as_view(), name="schema"),
     path("docs/", DescriptionPage.as_view(), name="docs"),
     path("problems/<slug:name>/", ProblemView.as_view(), name="problem"),

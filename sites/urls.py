@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from sites.views import acts, changes, documents, jobs, places
+from sites.views import acts, changes, documents, jobs, net_changes, places
 from sites.views.account import Reading, SignIn
 
 urlpatterns = [
@@ -25,6 +25,7 @@ urlpatterns = [
     path("documents/<int:pk>/remove/", documents.DocumentRemove.as_view(), name="document-remove"),
     path("documents/of/<slug:of>/<int:owner_pk>/add/", documents.DocumentAdd.as_view(), name="document-add"),
     path("changes/", changes.ChangeList.as_view(), name="change-list"),
+    path("changes/net/", net_changes.NetChanges.as_view(), name="net-changes"),
     path("undo/", acts.Undo.as_view(), name="undo"),
     path("jobs/", jobs.JobList.as_view(), name="job-list"),
     path("jobs/<uuid:pk>/", jobs.JobPage.as_view(), name="job"),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import Any
+from urllib.parse import urlencode
 
 import django_filters as filters
 from django import forms
 from django.db.models import Count, Q, QuerySet
+from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
@@ -95,6 +97,7 @@ class ChangeList(ListPage):
     empty = _("Changes appear here by themselves as soon as somebody enters or changes something.")
     filterset_class = ChangeFilter
     default_sort = "-at"
+    template_name = "change_list.html"
     ties = ("-pk",)
     columns = (
         Column(_("when"), _when, "date", "at", name="when_utc", plain=lambda c: c.at),
@@ -154,6 +157,11 @@ class ChangeList(ListPage):
             acts=done.format(count=acts),
             people=by.format(count=people),
         )
+
+    def more_context(self, request: HttpRequest, page: Any) -> dict[str, Any]:
+        """The net difference is asked for the same days and objects."""
+        kept = ("since", "until", "object_type", "object_id")
+        return {"net_of": urlencode({name: request.GET[name] for name in kept if request.GET.get(name)})}
 
     def prepared(self, rows: list[ChangeRecord]) -> list[ChangeRecord]:
         """Each entry in words, with the size of its act, and whether it is the first of it here."""

@@ -72,7 +72,7 @@ def _file(
     if asked == "xlsx":
         return _workbook(title, names, (values for _key, values, _place in read), name, sentences)
     parts, media_type = _streamed(asked, title, names, read)
-    streamed = StreamingHttpResponse(neutral_parts(_portions(parts)), content_type=media_type)
+    streamed = StreamingHttpResponse(neutral_parts(portions(parts)), content_type=media_type)
     streamed["Content-Disposition"] = f'attachment; filename="{name}"'
     return streamed
 
@@ -104,7 +104,7 @@ def _streamed(
     return kml.document_parts(title, placemarks), kml.MEDIA_TYPE
 
 
-def _portions(parts: Iterable[str], characters: int = 65_536) -> Iterator[bytes]:
+def portions(parts: Iterable[str], characters: int = 65_536) -> Iterator[bytes]:
     """Texts joined into portions worth sending."""
     held: list[str] = []
     size = 0

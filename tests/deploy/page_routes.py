@@ -82,6 +82,7 @@ PAGE_ROWS: list[Row] = [
     row("document-change", {"GET": (PLACES, 200), "POST": (PLACES, 422)}, "document"),
     row("document-remove", {"GET": (PAPERS, 200), "POST": (PAPERS, 302)}, "document"),
     row("change-list", {"GET": ((P, R, M, A), 200)}),
+    row("net-changes", {"GET": ((P, R, M, A), 200)}),
     row("job-list", {"GET": (ALL, 200)}),
     row("job", {"GET": (ALL, 200)}, "job"),
     row("job-cancel", {"POST": ((A,), 302)}, "job"),  # and whoever asked for it

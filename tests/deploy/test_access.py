@@ -89,6 +89,7 @@ ROUTES = [
     one("person", "responsible", view=(A,)),
     listed("change-record", view=(P, R, M, A)),
     Route("api:change-record-detail", {"GET": ((P, R, M, A), 200)}, lambda register: [last_change()]),
+    Route("api:net-changes", {"GET": ((P, R, M, A), 400)}),
     listed("document", add=(F, P, R, A)),
     one("document", "document", change=EDIT_PLACES, delete=EDIT_PAPERS),
     Route("api:document-file", {"GET": (ALL, 200)}, lambda register: [register.document.pk]),

@@ -136,18 +136,19 @@ class NetChanges(Page):
 
 
 def _lead(asked: Asked, objects: int) -> str:
-    counted = asked.counted()
     touched = ngettext("{count} object was touched", "{count} objects were touched", objects)
+    said = gettext("{touched} from {first} to the end of {last} (UTC)").format(
+        touched=touched.format(count=objects), first=written_day(asked.first), last=written_day(asked.last)
+    )
+    if asked.words:  # which choose objects, not entries
+        return f"{said}."
+    counted = asked.counted()
     entries = ngettext("{count} entry", "{count} entries", counted["entries"])
     people = ngettext(
         "{count} person or part of the system", "{count} people or parts of the system", counted["people"]
     )
-    return gettext(
-        "{touched} from {first} to the end of {last} (UTC), of {entries} by {people} in that time."
-    ).format(
-        touched=touched.format(count=objects),
-        first=written_day(asked.first),
-        last=written_day(asked.last),
+    return gettext("{said}: {entries} by {people}.").format(
+        said=said,
         entries=entries.format(count=counted["entries"]),
         people=people.format(count=counted["people"]),
     )

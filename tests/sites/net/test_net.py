@@ -145,7 +145,7 @@ def test_the_page_says_what_remains_and_what_cancelled_out(week: dict[str, Site]
     answer = manager().get(reverse("net-changes"), {"since": today, "until": today})
     shown = answer.content.decode()
     assert answer.status_code == 200
-    assert "6 objects were touched" in shown and "of 11 entries by 3 people" in shown
+    assert "6 objects were touched" in shown and "(UTC): 11 entries by 3 people" in shown
     assert "changed back: no difference" in shown
     assert "changed and changed back: no difference" in shown
     assert "entered and removed again: no difference" in shown

@@ -91,6 +91,6 @@ class NetChangesView(GenericAPIView[ChangeRecord]):
             sent.get("object_id"),
             sent.get("search", ""),
         )
-        page: Any = self.paginate_queryset(asked.touched())  # type: ignore[arg-type]
+        page: Any = self.paginate_queryset(asked.touched())
         nets = nets_of(asked, [(row["object_type"], row["object_id"]) for row in page])
         return self.get_paginated_response(NetSerializer(nets, many=True).data)

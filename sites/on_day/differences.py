@@ -40,7 +40,7 @@ class Asked:
             rows = rows.filter(object_id=self.object_id)
         return rows
 
-    def touched(self) -> QuerySet[ChangeRecord, dict[str, Any]]:
+    def touched(self) -> QuerySet[ChangeRecord, Any]:
         """Each object that was touched once, the one touched last first."""
         rows = self.entries()
         for word in self.words.split():

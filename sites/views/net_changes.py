@@ -163,7 +163,7 @@ def _rows(nets: Iterable[Net]) -> Iterator[Row]:
         href = page_of_id(net.object_type, net.object_id) if net.is_there else ""
         stayed = net.was_there and net.is_there
         if net.outcome is Outcome.CHANGED:
-            for each in net.fields:
+            for each in _in_order(model, net):
                 before = shown_value(model, each.name, each.before, names)
                 after = shown_value(model, each.name, each.after, names)
                 if each.cancelled:
@@ -175,8 +175,16 @@ def _rows(nets: Iterable[Net]) -> Iterator[Row]:
         if not stayed:
             before = _together(net, names, "before") if net.was_there else ""
             after = _together(net, names, "after") if net.is_there else ""
-        fields = ", ".join(words_of_field(model, each.name) for each in net.fields) if stayed else ""
+        fields = (
+            ", ".join(words_of_field(model, each.name) for each in _in_order(model, net)) if stayed else ""
+        )
         yield Row(net, kind, words, href, fields, before, after, net.by, written_moment(net.at))
+
+
+def _in_order(model: Any, net: Net) -> list[FieldNet]:
+    """The fields in the order in which the model has them; a database may keep the keys of an entry in its own."""
+    places = {f.attname: place for place, f in enumerate(model._meta.concrete_fields)} if model else {}
+    return sorted(net.fields, key=lambda each: (places.get(each.name, len(places)), each.name))
 
 
 def _together(net: Net, names: Names, side: str) -> str:
@@ -184,7 +192,7 @@ def _together(net: Net, names: Names, side: str) -> str:
     model = model_of(net.object_type)
     shown = [
         f"{words_of_field(model, each.name)}: {shown_value(model, each.name, getattr(each, side), names)}"
-        for each in net.fields
+        for each in _in_order(model, net)
     ]
     more = len(shown) - SHOWN_VALUES
     if more > 0:
@@ -231,7 +239,7 @@ def _file_rows(asked: Asked) -> Iterator[list[Any]]:
             ]
             if not net.fields:
                 yield [*head, None, None, None, True, net.by, net.at, net.entries]
-            for each in net.fields:
+            for each in _in_order(model, net):
                 values = (_plain(model, each, side, names) for side in ("before", "after"))
                 yield [*head, each.name, *values, each.cancelled, each.by, each.at, each.times]
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping
-from numbers import Integral, Real
+from functools import lru_cache
+from numbers import Integral
 from typing import Any, Final, SupportsIndex
 
 SAY: Final = "say"
@@ -22,14 +23,15 @@ _NOT_FINITE: Final = "not finite"
 class Sentence(str):
     """An English text with the pattern and the values that it was made of; values may be sentences themselves."""
 
-    __slots__ = ("pattern", "values")
+    __slots__ = ("_kept", "pattern", "values")
 
     pattern: str
     values: Mapping[str, Any]
+    _kept: dict[str, Any] | None
 
     def __new__(cls, pattern: str, values: Mapping[str, Any]) -> Sentence:
-        made = super().__new__(cls, pattern.format_map(values))
-        made.pattern, made.values = pattern, values
+        made = str.__new__(cls, pattern.format_map(values))
+        made.pattern, made.values, made._kept = pattern, values, None
         return made
 
     def __reduce_ex__(self, protocol: SupportsIndex) -> tuple[Any, ...]:
@@ -37,9 +39,11 @@ class Sentence(str):
 
     def as_json(self) -> dict[str, Any]:
         """Pattern and values as plain values, from which :func:`sentence_of` makes the sentence again."""
-        if not self.values:
-            return {SAY: self.pattern}
-        return {SAY: self.pattern, WITH: {name: _plain(value) for name, value in self.values.items()}}
+        if self._kept is None:
+            self._kept = {SAY: self.pattern}
+            if self.values:
+                self._kept[WITH] = {name: _plain(value) for name, value in self.values.items()}
+        return self._kept
 
 
 def sentence(pattern: str, /, **values: Any) -> Sentence:
@@ -54,6 +58,12 @@ def sentence(pattern: str, /, **values: Any) -> Sentence:
     return Sentence(pattern, values)
 
 
+@lru_cache(maxsize=8192, typed=True)
+def repeated(pattern: str, /, **values: Any) -> Sentence:
+    """A sentence that many findings have alike: made once, as long as it is asked for."""
+    return Sentence(pattern, values)
+
+
 def joined(separator: str, parts: Iterable[str]) -> Sentence:
     """Several sentences in one, one after the other with a separator between them.
 
@@ -64,35 +74,22 @@ def joined(separator: str, parts: Iterable[str]) -> Sentence:
     return Sentence(separator.join(f"{{{name}}}" for name in values), values)
 
 
-def words_of(text: str) -> dict[str, Any] | None:
-    """What is kept beside a text so that it can be worded anew; None where the text itself is all there is."""
-    return text.as_json() if isinstance(text, Sentence) else None
-
-
 def sentence_of(kept: Mapping[str, Any]) -> Sentence:
     """The sentence of which pattern and values were kept."""
     return Sentence(kept[SAY], {name: _value(value) for name, value in kept.get(WITH, {}).items()})
 
 
-def with_words(text: str, kept: Mapping[str, Any] | None) -> str:
-    """A kept text with its pattern and values again; the text as it is where none were kept or they give another."""
-    if not kept:
-        return text
-    made = sentence_of(kept)
-    return made if made == text else text
-
-
 def _plain(value: Any) -> Any:
     if isinstance(value, Sentence):
         return value.as_json()
+    if isinstance(value, str | int):
+        return value
     if isinstance(value, dt.date):
         return {_DAY: value.isoformat()}
-    if isinstance(value, Integral):
+    if isinstance(value, Integral):  # numpy's whole numbers are no int
         return int(value)
-    if isinstance(value, Real):
-        number = float(value)
-        return number if math.isfinite(number) else {_NOT_FINITE: str(number)}
-    return str(value)
+    number = float(value)
+    return number if math.isfinite(number) else {_NOT_FINITE: str(number)}
 
 
 def _value(kept: Any) -> Any:

@@ -10,10 +10,14 @@ from typing import Final
 
 from licences.areas import geodesic_distance_m
 from licences.limits import Allowance, LimitResult, Transmission, compare
+from sites.sentences import sentence
+from sites.words import gettext
+from sites.words import gettext_noop as _
 
 from .rules import QUANTITIES, FilingRule, Needs
 
-COMMON_PRACTICE: Final = "common practice, no published source"
+COMMON_PRACTICE: Final = _("common practice, no published source")
+_CHANNEL: Final = _("the licensed channel")
 
 
 class Verdict(StrEnum):
@@ -26,14 +30,14 @@ class Verdict(StrEnum):
 
     @property
     def words(self) -> str:
-        return _WORDS[self]
+        return gettext(_WORDS[self])
 
 
 _WORDS = {
-    Verdict.WITHIN: "stays within the licence",
-    Verdict.UNCLEAR: "cannot be judged from what the register knows",
-    Verdict.NOTICE: "needs a notice to the authority",
-    Verdict.NEW_GRANT: "needs a new grant before it is made",
+    Verdict.WITHIN: _("stays within the licence"),
+    Verdict.UNCLEAR: _("cannot be judged from what the register knows"),
+    Verdict.NOTICE: _("needs a notice to the authority"),
+    Verdict.NEW_GRANT: _("needs a new grant before it is made"),
 }
 _GRAVITY = list(Verdict)
 
@@ -128,15 +132,20 @@ def _reason(
     if met:
         rule = max(met, key=lambda one: one.needs is Needs.NEW_GRANT)
         verdict = Verdict.NEW_GRANT if rule.needs is Needs.NEW_GRANT else Verdict.NOTICE
-        sentence = f"{result.sentence} By the authority's rule {rule.words}."
-        return Reason(name, verdict, sentence, rule.source or "the authority's rules in the register")
+        said = sentence(
+            _("{verdict} By the authority's rule {rule}."), verdict=result.sentence, rule=rule.words
+        )
+        return Reason(name, verdict, said, rule.source or _("the authority's rules in the register"))
     if result.within is None:
-        return Reason(name, Verdict.UNCLEAR, result.sentence, "the licensed channel")
+        return Reason(name, Verdict.UNCLEAR, result.sentence, _CHANNEL)
     if result.within:
-        return Reason(name, Verdict.WITHIN, result.sentence, "the licensed channel")
+        return Reason(name, Verdict.WITHIN, result.sentence, _CHANNEL)
     if rules:
-        sentence = f"{result.sentence} That is less than the authority's threshold for a new grant: tell the authority."
-        return Reason(name, Verdict.NOTICE, sentence, rules[0].source or COMMON_PRACTICE)
+        said = sentence(
+            _("{verdict} That is less than the authority's threshold for a new grant: tell the authority."),
+            verdict=result.sentence,
+        )
+        return Reason(name, Verdict.NOTICE, said, rules[0].source or COMMON_PRACTICE)
     return Reason(name, Verdict.NEW_GRANT, result.sentence, COMMON_PRACTICE)
 
 

@@ -348,7 +348,7 @@ def _isolation(
     ]
     lines += [
         Line(
-            gettext("isolation needed against {what}").format(what=what),
+            gettext("isolation needed against {what}").format(what=said(what)),
             f"{fixed(needed, 1)} dB",
             gettext("at the planned power"),
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field
+from typing import Any
 
 from .evidence import Row
 
@@ -23,7 +24,11 @@ class Parties:
 
 @dataclass(frozen=True)
 class Draft:
-    """One finding of one run. ``margin`` is in ``margin_unit``; negative means over the limit."""
+    """One finding of one run. ``margin`` is in ``margin_unit``; negative means over the limit.
+
+    ``words`` are the patterns and values of its sentences where it was kept in between; else they are in the
+    sentences themselves (:func:`.wording.kept_words`).
+    """
 
     kind: str
     severity: str
@@ -34,6 +39,7 @@ class Draft:
     margin_unit: str = ""
     evidence: list[Row] = field(default_factory=list)
     not_judged: list[str] = field(default_factory=list)
+    words: dict[str, Any] | None = field(default=None, compare=False)
 
     @property
     def identity(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, Final
 
 GIVEN: Final = "given"  # context; not added
@@ -29,10 +29,13 @@ def rows_as_json(rows: list[Row]) -> list[dict[str, Any]]:
     """The rows as stored: plain values, numbers rounded to 0.0001 of their unit, frequencies to 1 Hz."""
     return [
         {
-            **asdict(row),
+            "name": row.name,
             "value": round(row.value, 6 if row.unit == "MHz" else 4)
             if isinstance(row.value, float)
             else row.value,
+            "unit": row.unit,
+            "source": row.source,
+            "role": row.role,
         }
         for row in rows
     ]

@@ -9,7 +9,9 @@ from typing import Final
 
 import numpy as np
 
+from sites.sentences import joined, sentence
 from sites.terrain import TerrainStore
+from sites.words import gettext_noop as _
 from spectrum.radio.capacity import round_trip_delay_ms
 from spectrum.radio.propagation.fresnel import FresnelClearance, fresnel_clearance
 from spectrum.radio.propagation.p530 import OutOfRange, fade_exceedance_percent, multipath_occurrence
@@ -192,7 +194,7 @@ def _known(value: float) -> float | None:
 def _smooth_sentence(same_site: bool) -> str:
     if same_site:
         return ""
-    return (
+    return _(
         "No terrain tiles are loaded: the earth is taken as smooth at the height of the lower site, and hills "
         "and ground cover are left out."
     )
@@ -210,11 +212,18 @@ def _shape(
     one = terrain.profiles(corners, n_points=points)[0]
     if not one.is_complete:
         unknown = one.missing_fraction + one.void_fraction
-        tiles = f" Tiles wanted: {', '.join(one.missing_tiles)}." if one.missing_tiles else ""
-        return None, (
-            f"The ground is not known on {unknown:.0%} of the path: the earth is taken as smooth at the height "
-            f"of the lower site, and hills and ground cover are left out.{tiles}"
+        said = sentence(
+            # xgettext:no-python-format
+            _(
+                "The ground is not known on {unknown:.0%} of the path: the earth is taken as smooth at the height "
+                "of the lower site, and hills and ground cover are left out."
+            ),
+            unknown=unknown,
         )
+        if not one.missing_tiles:
+            return None, said
+        tiles = sentence(_("Tiles wanted: {tiles}."), tiles=", ".join(one.missing_tiles))
+        return None, joined(" ", [said, tiles])
     clutter = None if one.clutter_height_m is None else np.nan_to_num(one.clutter_height_m)[None, :]
     return PathProfiles(one.distance_m[None, :] / 1e3, one.height_m[None, :], clutter), ""
 
@@ -267,13 +276,16 @@ def _availability(
 ) -> tuple[float | None, str]:
     """Time of the worst month without multipath fades deeper than the margin, or why it is not given."""
     if margin_db is None or margin_db <= 0.0:
-        known = "does not reach the receiver's threshold" if margin_db is not None else "is not known"
-        return None, f"The wanted level {known}."
+        return None, (
+            _("The wanted level is not known.")
+            if margin_db is None
+            else _("The wanted level does not reach the receiver's threshold.")
+        )
     if shape is None or obstructed:
         return None, (
-            "ITU-R P.530-18 asks for the mean height of the terrain, which is not known here."
+            _("ITU-R P.530-18 asks for the mean height of the terrain, which is not known here.")
             if shape is None
-            else "ITU-R P.530-18 is for paths with line of sight; this one is obstructed."
+            else _("ITU-R P.530-18 is for paths with line of sight; this one is obstructed.")
         )
     amsl = (shape.terrain_m[0, [0, -1]] + network.antenna_height_agl_m).tolist()
     # Whether the method holds depends on neither of the two, so that it can be said without them.
@@ -283,24 +295,32 @@ def _availability(
     )
     reason = OutOfRange(int(found.reason))
     if reason != OutOfRange.NO:
-        return None, f"ITU-R P.530-18 does not hold here. {reason.sentence}"
+        return None, sentence(_("ITU-R P.530-18 does not hold here. {reason}"), reason=reason.sentence)
     if fading is None:
-        return None, (
+        return None, _(
             "The geoclimatic factor and dN75 from the maps of ITU-R P.530-18 are not stated in the settings."
         )
     p0 = float(found.occurrence_percent)
     if not 0.0 < p0 <= MOST_OCCURRENCE_PERCENT:
-        return None, f"The multipath occurrence factor is {p0:.0f} %; ITU-R P.530-18 goes to 2000 %."
+        return None, sentence(
+            # xgettext:no-python-format
+            _("The multipath occurrence factor is {occurrence:.0f} %; ITU-R P.530-18 goes to 2000 %."),
+            occurrence=p0,
+        )
     return 100.0 - float(fade_exceedance_percent(p0, margin_db)), ""
 
 
 def _loss_model(network: Network, same_site: bool, over_terrain: bool) -> str:
     if same_site:
-        return "free space between antennas of one site"
+        return _("free space between antennas of one site")
     used = network.tx_hz[network.tx_hz > 0] / 1e6
     if len(used) and ((used < LEAST_FREQUENCY_MHZ) | (used > GREATEST_FREQUENCY_MHZ)).any():
-        return "free space, where ITU-R P.452-18 does not hold"
-    return f"ITU-R P.452-18 over {'the terrain' if over_terrain else 'the smooth earth'}, 50 % of time"
+        return _("free space, where ITU-R P.452-18 does not hold")
+    if over_terrain:
+        # xgettext:no-python-format
+        return _("ITU-R P.452-18 over the terrain, 50 % of time")
+    # xgettext:no-python-format
+    return _("ITU-R P.452-18 over the smooth earth, 50 % of time")
 
 
 def _missing(network: Network, ends: Sequence[End]) -> list[str]:
@@ -310,18 +330,37 @@ def _missing(network: Network, ends: Sequence[End]) -> list[str]:
         hearer, sender = end.station, other.station
         sentences += gaps_of(hearer)
         if hearer.rx_frequency_hz is not None and hearer.rx_frequency_hz != sender.tx_frequency_hz:
-            sends = (
-                f"transmits {sender.tx_frequency_hz / 1e6:.5f} MHz"
+            said = (
+                _(
+                    "{receiver} listens on {heard:.5f} MHz and {sender} transmits {sent:.5f} MHz: "
+                    "the wanted level is not known."
+                )
                 if sender.tx_frequency_hz
-                else "does not transmit"
+                else _(
+                    "{receiver} listens on {heard:.5f} MHz and {sender} does not transmit: "
+                    "the wanted level is not known."
+                )
             )
             sentences.append(
-                f"{hearer.name} listens on {hearer.rx_frequency_hz / 1e6:.5f} MHz and {sender.name} {sends}: "
-                "the wanted level is not known."
+                sentence(
+                    said,
+                    receiver=hearer.name,
+                    heard=hearer.rx_frequency_hz / 1e6,
+                    sender=sender.name,
+                    sent=(sender.tx_frequency_hz or 0) / 1e6,
+                )
             )
         if hearer.mode.nominal_masks:
+            missing = [sentence(mask) for mask in hearer.mode.nominal_masks]
+            both = _("{mode} has no {mask} and no {other}: a nominal one stands in.")
             sentences.append(
-                f"{hearer.mode.name} has no {' and no '.join(hearer.mode.nominal_masks)}: a nominal one stands in."
+                sentence(both, mode=hearer.mode.name, mask=missing[0], other=missing[1])
+                if len(missing) > 1
+                else sentence(
+                    _("{mode} has no {mask}: a nominal one stands in."),
+                    mode=hearer.mode.name,
+                    mask=missing[0],
+                )
             )
     return sentences
 
@@ -330,12 +369,19 @@ def _ground_differs(network: Network, shape: PathProfiles | None) -> list[str]:
     """Sites whose entered ground height is not that of the terrain."""
     if shape is None:
         return []
-    sentences = []
+    sentences: list[str] = []
     for station, height_m in zip(network.stations, shape.terrain_m[0, [0, -1]].tolist(), strict=True):
         entered = station.ground_height_m
         if entered is not None and abs(entered - height_m) > GROUND_AGREES_WITHIN_M:
             sentences.append(
-                f"{station.site_code}: the register has the ground at {entered:.0f} m, the terrain at "
-                f"{height_m:.0f} m. The loss counts with the terrain."
+                sentence(
+                    _(
+                        "{site}: the register has the ground at {entered:.0f} m, the terrain at {height:.0f} m. "
+                        "The loss counts with the terrain."
+                    ),
+                    site=station.site_code,
+                    entered=entered,
+                    height=height_m,
+                )
             )
     return sentences

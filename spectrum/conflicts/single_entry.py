@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sites.sentences import Sentence, joined, sentence
+from sites.sentences import Sentence, joined, repeated, sentence
 from sites.words import gettext_noop as _
 from spectrum.radio.antennas.cross_polar import cross_polar_loss_db
 from spectrum.radio.rejection import rejection_table
@@ -54,7 +54,7 @@ class Explainer:
         noise_source = (
             _("the radio type")
             if alone
-            else sentence(_("radio type, ITU-R P.372 ({environment})"), environment=victim.environment)
+            else repeated(_("radio type, ITU-R P.372 ({environment})"), environment=victim.environment)
         )
         rows = [
             *self._level_rows(b, i, percent, float(b.loss.long_db[i])),
@@ -63,7 +63,7 @@ class Explainer:
                 _("Less: thermal noise kTB"),
                 -float(self.noise.thermal_dbm[r]),
                 "dBm",
-                sentence("k · 290 K · {width:g} kHz", width=self.noise.bandwidth_khz[r]),
+                repeated("k · 290 K · {width:g} kHz", width=self.noise.bandwidth_khz[r]),
                 TERM,
             ),
             Row(
@@ -117,7 +117,7 @@ class Explainer:
                 _("Permitted I/C"),
                 -required,
                 "dB",
-                sentence("C/I {required:g} dB, {mode}", required=required, mode=victim.mode.name),
+                repeated("C/I {required:g} dB, {mode}", required=required, mode=victim.mode.name),
                 LIMIT,
             ),
             Row(_("Margin"), margin, "dB", _("permitted less found"), MARGIN),
@@ -162,13 +162,13 @@ class Explainer:
             Row(_("Transmit frequency"), float(network.tx_hz[t] / 1e6), "MHz", REGISTER),
             Row(_("Receive frequency"), float(network.rx_hz[r] / 1e6), "MHz", REGISTER),
             Row(
-                sentence(_("{station}: off axis toward the victim"), station=sender.name),
+                repeated(_("{station}: off axis toward the victim"), station=sender.name),
                 _angle(b.tx_off_axis_deg[i]),
                 "degrees",
                 _("geometry"),
             ),
             Row(
-                sentence(_("{station}: off axis toward the interferer"), station=victim.name),
+                repeated(_("{station}: off axis toward the interferer"), station=victim.name),
                 _angle(b.rx_off_axis_deg[i]),
                 "degrees",
                 _("geometry"),
@@ -194,21 +194,21 @@ class Explainer:
                 Row(_("Part: free space and gas"), float(b.loss.free_space_db[i]), "dB", f"{p452} §4.1"),
                 Row(
                     # xgettext:no-python-format
-                    sentence(_("Part: diffraction, {percent:g} % of time"), percent=long),
+                    repeated(_("Part: diffraction, {percent:g} % of time"), percent=long),
                     float(b.loss.diffraction_db[i]),
                     "dB",
                     f"{p452} §4.2",
                 ),
                 Row(
                     # xgettext:no-python-format
-                    sentence(_("Part: troposcatter, {percent:g} % of time"), percent=long),
+                    repeated(_("Part: troposcatter, {percent:g} % of time"), percent=long),
                     float(b.loss.troposcatter_db[i]),
                     "dB",
                     f"{p452} §4.3",
                 ),
                 Row(
                     # xgettext:no-python-format
-                    sentence(_("Part: ducting, {percent:g} % of time"), percent=long),
+                    repeated(_("Part: ducting, {percent:g} % of time"), percent=long),
                     float(b.loss.ducting_db[i]),
                     "dB",
                     f"{p452} §4.4",
@@ -227,7 +227,7 @@ class Explainer:
             Row(_("Antenna gain toward the victim"), float(b.tx_gain_dbi[i]), "dBi", _pattern(sender), TERM),
             Row(
                 # xgettext:no-python-format
-                sentence(_("Basic transmission loss, {percent:g} % of time"), percent=percent),
+                repeated(_("Basic transmission loss, {percent:g} % of time"), percent=percent),
                 -loss_db,
                 "dB",
                 _MODELS[model],
@@ -299,7 +299,7 @@ class Explainer:
             )
         if b.loss.model[i] == SAME_SITE:
             sentences.append(
-                sentence(
+                repeated(
                     _(
                         "Both stand at one site: free space over {spacing:g} m or their height difference "
                         "stands in until the isolation is measured."
@@ -314,10 +314,10 @@ class Explainer:
         for station in (sender, victim):
             for mask in station.mode.nominal_masks:
                 sentences.append(
-                    sentence(
+                    repeated(
                         _("{mode} has no {mask} for this width: a nominal one stands in."),
                         mode=station.mode.name,
-                        mask=sentence(mask),
+                        mask=repeated(mask),
                     )
                 )
             if station.link.assumptions:
@@ -371,8 +371,8 @@ def _angle(value: float) -> float | str:
 
 
 def _pattern(station: StationRecord) -> str:
-    return sentence(
+    return repeated(
         "{antenna}, {pattern}",
         antenna=station.antenna.name,
-        pattern=sentence(PATTERN_NAMES[station.antenna.pattern]),
+        pattern=repeated(PATTERN_NAMES[station.antenna.pattern]),
     )

@@ -12,6 +12,7 @@ from spectrum import selectors
 from spectrum.conflicts.kinds import INTERFERENCE, KINDS, LINK, SITE
 from spectrum.models import Check, Finding, Link
 from spectrum.templatetags.drawings import in_unit
+from spectrum.wording import headline_of, unjudged_of
 
 #: What can be said before there is a licence; limits and dates of licences come with the grant.
 REPORTED: Final = (INTERFERENCE, SITE, LINK)
@@ -66,7 +67,7 @@ def link_report(link: Link) -> LinkReport:
         rows=[_row(f) for f in [*still_open[:SHOWN_OPEN], *accepted]],
         more=max(0, len(still_open) - SHOWN_OPEN),
         must_fix=len(must_fix),
-        not_judged=sorted({sentence for f in found for sentence in f.not_judged}),
+        not_judged=sorted({sentence for f in found for sentence in unjudged_of(f)}),
         objection=_objection(link, must_fix, check),
     )
 
@@ -84,7 +85,7 @@ def _row(finding: Finding) -> ReportRow:
             who=who, day=finding.accepted_at, reason=finding.accepted_reason
         )
     margin = "" if finding.margin is None else in_unit(finding.margin, finding.margin_unit)
-    return ReportRow(finding.get_severity_display(), finding.headline, margin, standing)
+    return ReportRow(finding.get_severity_display(), headline_of(finding), margin, standing)
 
 
 def _sentence(

@@ -17,7 +17,7 @@ from django.utils.translation import trans_real
 from sites import saying
 from sites.reading import as_read_by
 from sites.saying import said, said_again
-from sites.sentences import Sentence, joined, sentence, sentence_of, with_words, words_of
+from sites.sentences import Sentence, joined, sentence, sentence_of
 from tests.pseudo import CODE
 
 OVER = sentence("{excess:.1f} dB over", excess=49.25)
@@ -83,19 +83,8 @@ def test_what_is_kept_is_plain_json_whatever_the_values_are() -> None:
         "{a:.3f} {b:g} {c} {d:.1f} {e:.1f}", a=np.float64(0.1), b=np.float32(0.5), c=np.int64(7),
         d=float("inf"), e=float("nan"),
     )  # fmt: skip
-    kept = json.loads(json.dumps(words_of(made), allow_nan=False))
+    kept = json.loads(json.dumps(made.as_json(), allow_nan=False))
     assert sentence_of(kept) == made == "0.100 0.5 7 inf nan"
-
-
-def test_a_text_keeps_nothing_and_comes_back_as_it_is() -> None:
-    assert words_of("Path length") is None
-    assert with_words("Path length", None) == "Path length"
-
-
-def test_words_that_give_another_text_are_not_put_back() -> None:
-    back = with_words("something else", ARRIVES.as_json())
-    assert back == "something else"
-    assert not isinstance(back, Sentence)
 
 
 def test_sentences_are_joined_and_stay_sentences() -> None:

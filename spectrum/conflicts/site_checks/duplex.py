@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from sites.sentences import Sentence, sentence
+from sites.sentences import Sentence, repeated, sentence
 from sites.words import gettext_noop as _
 from spectrum.conflicts.budget import Noise
 from spectrum.conflicts.criteria import Limits
@@ -90,7 +90,7 @@ def _draft(around: Surroundings, number: int) -> Draft | None:
 
 def needed_against(what: str) -> Sentence:
     """The name of the row that says how much isolation is needed against one thing."""
-    return sentence(_("Isolation needed against {what}"), what=sentence(what))
+    return repeated(_("Isolation needed against {what}"), what=repeated(what))
 
 
 def isolation_needs(

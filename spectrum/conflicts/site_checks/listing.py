@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sites.words import gettext_noop as _
 from spectrum.conflicts.network import StationRecord
 
 from .products import Products, formula
@@ -92,10 +93,10 @@ def position(around: Surroundings, sender: int, receiver: int) -> Position:
     t, r = int(rows[0]), int(columns[0])
     station = around.station(sender)
     if c.itself[t, r]:
-        return Position(station, "transmits, the same station")
+        return Position(station, _("transmits, the same station"))
     return Position(
         station,
-        "transmits",
+        _("transmits"),
         float(c.across_m[t, r]),
         float(c.up_m[t, r]),
         bool(c.assumed[t, r]),

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from sites.sentences import Sentence, joined, sentence
+from sites.sentences import Sentence, joined, repeated, sentence
 from sites.words import gettext_noop as _
 from spectrum.conflicts.budget import Noise
 from spectrum.conflicts.criteria import Criteria, Limits
@@ -54,7 +54,7 @@ class Surroundings:
 
     def assumed(self) -> Sentence:
         """The sentence on spacings that nobody has entered."""
-        return sentence(ASSUMED, spacing=self.criteria.same_site_spacing_m)
+        return repeated(ASSUMED, spacing=self.criteria.same_site_spacing_m)
 
 
 def any_of(ways: Iterable[str]) -> Sentence:

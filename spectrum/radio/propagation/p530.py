@@ -8,6 +8,8 @@ from enum import IntEnum
 import numpy as np
 import numpy.typing as npt
 
+from sites.sentences import Sentence, sentence
+from sites.words import gettext_noop as _
 from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 
 SHORTEST_PATH_KM = 5.0
@@ -29,17 +31,24 @@ class OutOfRange(IntEnum):
     BELOW_TERRAIN = 5
 
     @property
-    def sentence(self) -> str:
+    def sentence(self) -> Sentence:
         """The reason in words."""
         return {
-            OutOfRange.NO: "Inside the range of ITU-R P.530-18.",
-            OutOfRange.PATH_SHORT: f"The path is shorter than {SHORTEST_PATH_KM:g} km.",
-            OutOfRange.PATH_LONG: f"The path is longer than {LONGEST_PATH_KM:g} km.",
-            OutOfRange.FREQUENCY_LOW: (
-                f"The frequency is below {LOWEST_FREQUENCY_GHZ:g} GHz, or below 15/d GHz for a path of d km."
+            OutOfRange.NO: sentence(_("Inside the range of ITU-R P.530-18.")),
+            OutOfRange.PATH_SHORT: sentence(
+                _("The path is shorter than {limit:g} km."), limit=SHORTEST_PATH_KM
             ),
-            OutOfRange.FREQUENCY_HIGH: f"The frequency is above {HIGHEST_FREQUENCY_GHZ:g} GHz.",
-            OutOfRange.BELOW_TERRAIN: "The path runs below the mean terrain, so it is no line of sight.",
+            OutOfRange.PATH_LONG: sentence(_("The path is longer than {limit:g} km."), limit=LONGEST_PATH_KM),
+            OutOfRange.FREQUENCY_LOW: sentence(
+                _("The frequency is below {limit:g} GHz, or below 15/d GHz for a path of d km."),
+                limit=LOWEST_FREQUENCY_GHZ,
+            ),
+            OutOfRange.FREQUENCY_HIGH: sentence(
+                _("The frequency is above {limit:g} GHz."), limit=HIGHEST_FREQUENCY_GHZ
+            ),
+            OutOfRange.BELOW_TERRAIN: sentence(
+                _("The path runs below the mean terrain, so it is no line of sight.")
+            ),
         }[self]
 
 
@@ -327,7 +336,7 @@ def fade_depth_for_outage_db(occurrence_percent: ArrayLike, outage_percent: Arra
     limit = np.asarray(deep_fade_limit_db(p0))
     deep = 10.0 * np.log10(p0 / outage)
     low, high = np.zeros_like(limit), limit.copy()
-    for _ in range(36):
+    for _step in range(36):
         middle = 0.5 * (low + high)
         above = _shallow(p0, middle, limit) > outage
         low, high = np.where(above, middle, low), np.where(above, high, middle)

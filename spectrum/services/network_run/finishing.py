@@ -20,7 +20,7 @@ from spectrum.models import Check, Link, NetworkRun, Station
 from spectrum.services import findings
 from spectrum.services.register_columns import revision_now
 
-from .working import as_json, from_json
+from .working import from_json, texts_as_json
 
 KEEP_RUNS = dt.timedelta(days=30)
 # A change may be committed so long after it was given its time.
@@ -65,9 +65,8 @@ def digest_of(drafts: Iterable[Draft]) -> str:
     """SHA-256 over what was found, in one order and without the keys of rows."""
     lines = set()
     for draft in drafts:
-        values = as_json(draft)
+        values = texts_as_json(draft)
         del values["parties"]  # keys of rows; the headline and the evidence have the names
-        del values["words"]  # what the texts were made of
         if draft.margin is not None:
             values["margin"] = round(draft.margin, 4)
         lines.add(json.dumps(values, sort_keys=True, ensure_ascii=False))

@@ -24,7 +24,7 @@ from spectrum.conflicts.interference import interference_findings
 from spectrum.conflicts.neighbours import Tick
 from spectrum.conflicts.run import licence_wide_findings, link_by_link_findings
 from spectrum.conflicts.site_checks import site_findings
-from spectrum.conflicts.wording import kept_words, worded
+from spectrum.conflicts.wording import kept_words
 from spectrum.models import Link, NetworkRun, Shard
 from spectrum.services.commissioning import as_found
 from spectrum.services.site_surroundings import equipped
@@ -135,18 +135,22 @@ def compute(run: NetworkRun, shard: Shard, tick: Tick | None = None) -> list[Dra
 
 
 def as_json(draft: Draft) -> dict[str, Any]:
-    """A draft as a shard keeps it. A zero has no sign there, for PostgreSQL does not keep it and SQLite does."""
+    """A draft as a shard keeps it, with what its sentences were made of."""
+    return {**texts_as_json(draft), "words": kept_words(draft)}
+
+
+def texts_as_json(draft: Draft) -> dict[str, Any]:
+    """A draft's texts and figures. A zero has no sign there, for PostgreSQL does not keep it and SQLite does."""
     evidence = [
         {**row, "value": row["value"] + 0.0 if isinstance(row["value"], float) else row["value"]}
         for row in rows_as_json(draft.evidence)
     ]
-    words = kept_words(draft)
-    return {**vars(draft), "parties": vars(draft.parties), "evidence": evidence, "words": words}
+    values = {**vars(draft), "parties": vars(draft.parties), "evidence": evidence}
+    del values["words"]
+    return values
 
 
 def from_json(values: dict[str, Any]) -> Draft:
     """The draft that a shard kept."""
-    texts = {name: value for name, value in values.items() if name != "words"}
     evidence = [Row(**row) for row in values["evidence"]]
-    draft = Draft(**{**texts, "parties": Parties(**values["parties"]), "evidence": evidence})
-    return worded(draft, values.get("words", {}))
+    return Draft(**{"words": {}, **values, "parties": Parties(**values["parties"]), "evidence": evidence})

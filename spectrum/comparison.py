@@ -8,7 +8,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.limits import DIPOLE_GAIN_DBI, Allowance, LimitResult
-from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz
+from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, power
 from spectrum.conflicts.licence_checks import compare_station
 from spectrum.conflicts.network import ChannelRecord, StationRecord
 
@@ -126,12 +126,8 @@ def _power(station: StationRecord, allowed: Allowance) -> tuple[str, str]:
         "erp": None if radiated is None else radiated - DIPOLE_GAIN_DBI,
         "eirp": radiated,
     }[allowed.power_kind]
-    licensed = (
-        gettext("not stated")
-        if allowed.power_limit_dbm is None
-        else f"{fixed(allowed.power_limit_dbm, 1)} dBm"
-    )
-    return licensed, NOT_KNOWN if used is None else f"{fixed(used, 1)} dBm"
+    licensed = gettext("not stated") if allowed.power_limit_dbm is None else power(allowed.power_limit_dbm)
+    return licensed, power(used)
 
 
 def _position(result: LimitResult, allowed: Allowance) -> tuple[str, str]:

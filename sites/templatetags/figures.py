@@ -117,6 +117,14 @@ def power_both(dbm: float | None) -> str:
 
 
 @register.filter
+def power_other(dbm: float | None) -> str:
+    """A transmitter's power in the unit that the reader does not have first."""
+    if dbm is None:
+        return NOT_KNOWN
+    return f"{fixed(dbm, 1)} dBm" if current_reader().power_unit == WATT else watts(dbm)
+
+
+@register.filter
 def power_figure(dbm: float | None) -> str:
     """A transmitter's power as a bare figure, for a column that has :func:`power_unit` at its head.
 

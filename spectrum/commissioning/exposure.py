@@ -62,7 +62,7 @@ def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[L
         # Of four refusals the first has the greatest distance; it says all that the others could.
         distances = [replace(distances[0], name=gettext("general public and occupational"))]
     return [
-        Line("e.i.r.p.", f"{fixed(radiated_dbm, 1)} dBm", which),
+        Line("e.i.r.p.", power(radiated_dbm), which),
         *distances,
         *(
             [Line(gettext("antenna size"), gettext("{size} m taken").format(size=fixed(size, 1)), note)]

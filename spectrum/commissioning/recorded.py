@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from django.utils.translation import gettext
 
 from sites.saying import said
-from sites.templatetags.figures import fixed, khz, mhz
+from sites.templatetags.figures import fixed, khz, mhz, power
 from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.network import StationRecord
 from spectrum.models import CommissioningRecord
@@ -47,8 +47,8 @@ def recorded(
         (
             gettext("output power"),
             row.tx_power_dbm,
-            f"{fixed(row.tx_power_dbm, 1)} dBm",
-            gettext("planned {power_dbm} dBm").format(power_dbm=fixed(station.tx_power_dbm, 1)),
+            power(row.tx_power_dbm),
+            gettext("planned {power}").format(power=power(station.tx_power_dbm)),
         ),
         (
             gettext("channel width"),

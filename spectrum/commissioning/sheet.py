@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from licences.limits import Allowance
 from sites.positions import format_dms
 from sites.saying import said
-from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, watts
+from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, power_both
 from spectrum.conflicts.as_built import as_built_findings
 from spectrum.conflicts.budget import noise_of, wanted_levels
 from spectrum.conflicts.criteria import limits_of
@@ -59,7 +59,7 @@ class End:
             return gettext("does not transmit")
         if self.power.set_dbm is None:
             return gettext("none")
-        return f"{fixed(self.power.set_dbm, 1)} dBm ({watts(self.power.set_dbm)})"
+        return power_both(self.power.set_dbm)
 
 
 @dataclass(frozen=True)
@@ -403,8 +403,8 @@ def _bench_attenuation(station: Station, stations: Sequence[Station], wanted_dbm
         Line(
             gettext("attenuation on the bench for that level"),
             f"{fixed(lowest - wanted_dbm, 1)} dB",
-            gettext("from {senders} at its lowest power of {lowest} dBm ({lowest_2})").format(
-                senders=senders[0].label, lowest=fixed(lowest, 1), lowest_2=watts(lowest)
+            gettext("from {sender} at its lowest power of {power}").format(
+                sender=senders[0].label, power=power_both(lowest)
             ),
         )
     ]

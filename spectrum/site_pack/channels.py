@@ -9,7 +9,7 @@ from django.utils.translation import gettext, gettext_noop
 from licences.models import LicensedChannel
 from licences.standing import Standing
 from sites.positions import format_dms
-from sites.templatetags.figures import fixed, khz, mhz, watts
+from sites.templatetags.figures import fixed, khz, mhz, power, power_other
 from spectrum.commissioning.power import POWER_KINDS
 from spectrum.commissioning.words import Line
 
@@ -82,7 +82,7 @@ def _power(channel: LicensedChannel) -> tuple[str, str]:
     if channel.power_limit_dbm is None:
         return gettext(NO_LIMIT), ""
     kind = POWER_KINDS[channel.power_kind]
-    return f"{fixed(channel.power_limit_dbm, 1)} dBm {kind}", watts(channel.power_limit_dbm)
+    return f"{power(channel.power_limit_dbm)} {kind}", power_other(channel.power_limit_dbm)
 
 
 def _azimuth(channel: LicensedChannel) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext
 
 from licences.limits import DIPOLE_GAIN_DBI
-from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, watts
+from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, power, power_figure, power_other
 from spectrum.commissioning.exposure import exposure_lines
 from spectrum.commissioning.words import Line
 from spectrum.comparison import eirp_dbm
@@ -48,7 +48,7 @@ def station_part(
         sends=record.tx_frequency_hz is not None,
         transmits=mhz(record.tx_frequency_hz),
         receives=mhz(record.rx_frequency_hz),
-        eirp=fixed(radiated, 1),
+        eirp=power_figure(radiated),
         emission=mode.emission_designator,
         licensed_by=licensed_by if record.tx_frequency_hz is not None else gettext("receives only"),
         lines=[
@@ -72,14 +72,14 @@ def station_part(
                     width_khz=khz(mode.channel_width_hz), modulation=mode.modulation
                 ),
             ),
-            Line(gettext("transmitter output"), _power(record.tx_power_dbm), watts(record.tx_power_dbm)),
+            Line(gettext("transmitter output"), power(record.tx_power_dbm), power_other(record.tx_power_dbm)),
             Line(gettext("feeder and other losses"), f"{fixed(record.line_losses_db, 1)} dB"),
             Line(
                 "e.r.p.",
-                _power(None if radiated is None else radiated - DIPOLE_GAIN_DBI),
+                power(None if radiated is None else radiated - DIPOLE_GAIN_DBI),
                 gettext("relative to a half-wave dipole"),
             ),
-            Line("e.i.r.p.", _power(radiated), gettext("relative to an isotropic antenna")),
+            Line("e.i.r.p.", power(radiated), gettext("relative to an isotropic antenna")),
             Line(gettext("antenna"), record.antenna.name, f"{fixed(record.antenna.gain_dbi, 1)} dBi"),
             Line(
                 gettext("antenna height"),
@@ -105,10 +105,6 @@ def station_part(
 
 def _with(text: str, unit: str) -> str:
     return text if text == NOT_KNOWN else f"{text}{unit}"
-
-
-def _power(dbm: float | None) -> str:
-    return _with(fixed(dbm, 1), " dBm")
 
 
 def _azimuth(record: StationRecord) -> str:

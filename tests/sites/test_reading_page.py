@@ -33,12 +33,14 @@ def client(mira: Person) -> Client:
 
 def test_what_is_chosen_is_kept_recorded_and_shown_at_once(client: Client, mira: Person) -> None:
     before = client.get(reverse("reading")).content.decode()
-    assert "a channel lies at 457.01250 MHz, and a transmitter gives 37.0 dBm" in before
+    assert "457.01250 MHz" in before
+    assert "37.0 dBm" in before
 
     page = client.post(reverse("reading"), CHOSEN | {"seen": as_seen(mira)}, follow=True)
 
     text = page.content.decode()
-    assert "a channel lies at 457,01250 MHz, and a transmitter gives 5,01 W" in text
+    assert "457,01250 MHz" in text
+    assert "5,01 W" in text
     assert "UTC+" in text
     mira.refresh_from_db()
     assert {name: getattr(mira, name) for name in CHOSEN} == CHOSEN

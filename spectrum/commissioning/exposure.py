@@ -9,6 +9,7 @@ import numpy as np
 from django.utils.translation import gettext, gettext_noop
 
 from sites.templatetags.figures import fixed
+from sites.templatetags.figures import power as in_reader_s_unit
 from spectrum.comparison import eirp_dbm
 from spectrum.conflicts.network import AntennaRecord, StationRecord
 from spectrum.radio.exposure import (
@@ -62,7 +63,7 @@ def exposure_lines(station: StationRecord, power: PowerSetting | None) -> list[L
         # Of four refusals the first has the greatest distance; it says all that the others could.
         distances = [replace(distances[0], name=gettext("general public and occupational"))]
     return [
-        Line("e.i.r.p.", power(radiated_dbm), which),
+        Line("e.i.r.p.", in_reader_s_unit(radiated_dbm), which),
         *distances,
         *(
             [Line(gettext("antenna size"), gettext("{size} m taken").format(size=fixed(size, 1)), note)]

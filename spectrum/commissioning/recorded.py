@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from django.utils.translation import gettext
 
 from sites.saying import said
-from sites.templatetags.figures import fixed, khz, mhz, power
+from sites.templatetags.figures import fixed, khz, mhz
+from sites.templatetags.figures import power as in_reader_s_unit
 from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.network import StationRecord
 from spectrum.models import CommissioningRecord
@@ -47,8 +48,8 @@ def recorded(
         (
             gettext("output power"),
             row.tx_power_dbm,
-            power(row.tx_power_dbm),
-            gettext("planned {power}").format(power=power(station.tx_power_dbm)),
+            in_reader_s_unit(row.tx_power_dbm),
+            gettext("planned {power}").format(power=in_reader_s_unit(station.tx_power_dbm)),
         ),
         (
             gettext("channel width"),

@@ -75,6 +75,7 @@ WSGI_APPLICATION = "deploy.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "deploy.templating.Templates",
+        "NAME": "django",  # by which packages ask for it
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {

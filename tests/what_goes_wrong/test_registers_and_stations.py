@@ -85,7 +85,7 @@ def test_10_stations_that_do_not_exist_block_good_frequencies() -> None:
     """Not built, abandoned, last seen: each is listed, with the surrender beside it."""
     register = Register()
     unbuilt = register.licence("L 10", bring_into_use_by=TODAY - DAY)
-    assert cases("not_built") == [f"{unbuilt}: to be in use by {TODAY - DAY}, 1 days ago"]
+    assert cases("not_built") == [f"{unbuilt}: to be in use by {TODAY - DAY}, 1 day ago"]
     left = register.channel(register.licence("L 11"), site=site("S1"))
     link = register.link("K-1", site("S3", 48.0), site("S2", 48.2, 14.2), status=Link.Status.ON_AIR)
     sender = Station.objects.get(link=link, label="A")

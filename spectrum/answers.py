@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from sites.reading import written_day
 from spectrum.models import Check, Finding, Link
 from spectrum.wording import headline_of
 
@@ -74,8 +75,8 @@ def answer(link: Link, findings: Sequence[Finding], last_check: Check | None) ->
 
 def _nothing_against(link: Link, notes: int, known: int, last_check: Check) -> Iterator[str]:
     """That nothing stands against a link, how much was accepted, and whether it was changed since."""
-    yield gettext("Yes, as far as was checked on {day:%Y-%m-%d}: nothing stands against it.").format(
-        day=last_check.started_at
+    yield gettext("Yes, as far as was checked on {day}: nothing stands against it.").format(
+        day=written_day(last_check.started_at)
     )
     if notes:
         yield ngettext("There is {count} note.", "There are {count} notes.", notes).format(count=notes)

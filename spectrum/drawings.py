@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from sites.templatetags.figures import fixed
 from sites.words import gettext
 
 # the margin scale: this many dB on either side of the limit, beyond it the mark becomes an arrow
@@ -36,32 +37,26 @@ def margin_mark(
     """
     held, x = _held(margin_db), _at(margin_db)
     side = "over" if margin_db < 0 else "close" if margin_db < close_within_db else "within"
-    sizes: dict[str, float] = {"margin_db": abs(margin_db)}
+    sizes = {"margin_db": fixed(abs(margin_db), 1)}
     beyond = 0 if held == margin_db else int(math.copysign(1, margin_db))
     spread = None
     if spread_db is not None:
         least, greatest = spread_db
         spread = (_at(least), max(1.0, round(_at(greatest) - _at(least), 1)))
-        sizes |= {"least": least, "greatest": greatest}
+        sizes |= {"least": fixed(least, 1), "greatest": fixed(greatest, 1)}
     return MarginMark(x, beyond, side, _pattern(margin_db < 0, spread_db is not None).format(**sizes), spread)
 
 
 def _pattern(over: bool, spread: bool) -> str:
     if spread:
         return (
-            gettext(
-                "{margin_db:.1f} dB over the limit, from {least:.1f} to {greatest:.1f} dB with other assumptions"
-            )
+            gettext("{margin_db} dB over the limit, from {least} to {greatest} dB with other assumptions")
             if over
             else gettext(
-                "{margin_db:.1f} dB inside the limit, from {least:.1f} to {greatest:.1f} dB with other assumptions"
+                "{margin_db} dB inside the limit, from {least} to {greatest} dB with other assumptions"
             )
         )
-    return (
-        gettext("{margin_db:.1f} dB over the limit")
-        if over
-        else gettext("{margin_db:.1f} dB inside the limit")
-    )
+    return gettext("{margin_db} dB over the limit") if over else gettext("{margin_db} dB inside the limit")
 
 
 def _held(margin_db: float) -> float:
@@ -143,7 +138,7 @@ def frequency_strip(stations: Iterable[tuple[str, int | None, int | None, int]])
                 round(middle - drawn / 2, 1),
                 y,
                 round(drawn, 1),
-                f"{frequency / 1e6:.5f}",
+                fixed(frequency / 1e6, 5),
                 middle,
                 label_y,
                 "middle",
@@ -157,7 +152,7 @@ def frequency_strip(stations: Iterable[tuple[str, int | None, int | None, int]])
         lanes.append(Lane(shown, y, block(tx, width, y - 17, y - 22), block(rx, width, y + 1, y + 31)))
     axis_y = FIRST_LANE + len(lanes) * LANE_HEIGHT - 36
     return Strip(
-        lanes, STRIP_LEFT, STRIP_RIGHT, axis_y + 8, f"{low / 1e6:.3f}", f"{high / 1e6:.3f}", axis_y,
+        lanes, STRIP_LEFT, STRIP_RIGHT, axis_y + 8, fixed(low / 1e6, 3), fixed(high / 1e6, 3), axis_y,
         FIRST_LANE - 6, FIRST_LANE + 14,
     )  # fmt: skip
 

@@ -7,37 +7,42 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from sites.words import gettext, gettext_noop, ngettext
+from sites.templatetags.figures import fixed, short
+from sites.words import gettext, gettext_noop, ngettext, written_day
 from spectrum.conflicts.pair_search.at_sites import NONE, OWN
 from spectrum.conflicts.pair_search.margins import COMPLETE_WITHIN_DB, NOBODY, Worst
 from spectrum.conflicts.pair_search.search import CLEAR, DECIDE, REJECTED
 from spectrum.services.pair_search import PairSearch
 
-VERDICTS: Final = {CLEAR: "clear", DECIDE: "decide", REJECTED: "rejected"}
+VERDICTS: Final = {
+    CLEAR: gettext_noop("clear"),
+    DECIDE: gettext_noop("decide"),
+    REJECTED: gettext_noop("rejected"),
+}
 
 # What speaks against a pair: over the limit, and close to it.
 _DISTURBS_NOISE: Final = (
-    gettext_noop("end {end} would arrive at {other} {by:.1f} dB over the permitted I/N."),
-    gettext_noop("end {end} would arrive at {other} only {by:.1f} dB inside the permitted I/N."),
+    gettext_noop("end {end} would arrive at {other} {by} dB over the permitted I/N."),
+    gettext_noop("end {end} would arrive at {other} only {by} dB inside the permitted I/N."),
 )
 _DISTURBS_WANTED: Final = (
-    gettext_noop("end {end} would leave {other} {by:.1f} dB short of the C/I it needs."),
-    gettext_noop("end {end} would leave {other} only {by:.1f} dB above the C/I it needs."),
+    gettext_noop("end {end} would leave {other} {by} dB short of the C/I it needs."),
+    gettext_noop("end {end} would leave {other} only {by} dB above the C/I it needs."),
 )
 _NOISE_DISTURBED: Final = (
-    gettext_noop("{other} would arrive at end {end} {by:.1f} dB over the permitted I/N."),
-    gettext_noop("{other} would arrive at end {end} only {by:.1f} dB inside the permitted I/N."),
+    gettext_noop("{other} would arrive at end {end} {by} dB over the permitted I/N."),
+    gettext_noop("{other} would arrive at end {end} only {by} dB inside the permitted I/N."),
 )
 _WANTED_DISTURBED: Final = (
-    gettext_noop("{other} would leave end {end} {by:.1f} dB short of the C/I it needs."),
-    gettext_noop("{other} would leave end {end} only {by:.1f} dB above the C/I it needs."),
+    gettext_noop("{other} would leave end {end} {by} dB short of the C/I it needs."),
+    gettext_noop("{other} would leave end {end} only {by} dB above the C/I it needs."),
 )
 _AGGREGATE: Final = (
     gettext_noop(
-        "All interferers together, {other} the strongest, would arrive at end {end} {by:.1f} dB over the permitted sum."
+        "All interferers together, {other} the strongest, would arrive at end {end} {by} dB over the permitted sum."
     ),
     gettext_noop(
-        "All interferers together, {other} the strongest, would arrive at end {end} only {by:.1f} dB inside the "
+        "All interferers together, {other} the strongest, would arrive at end {end} only {by} dB inside the "
         "permitted sum."
     ),
 )
@@ -85,6 +90,11 @@ class PairRow:
     licensed: list[str]
     modes: list[str]
     reasons: list[str]
+
+    @property
+    def word(self) -> str:
+        """The verdict as the reader has it."""
+        return gettext(self.verdict)
 
 
 def pair_rows(search: PairSearch, limit: int | None = None) -> list[PairRow]:
@@ -153,7 +163,9 @@ class _Words:
             margin = float(worst.margin_db[pair])
             if margin <= self.search.decide_within_db:
                 other, end = self._name(int(worst.other[pair])), self.labels[int(worst.end[pair])]
-                sentence = gettext(over if margin < 0 else close).format(end=end, other=other, by=abs(margin))
+                sentence = gettext(over if margin < 0 else close).format(
+                    end=end, other=other, by=fixed(abs(margin), 1)
+                )
                 yield sentence[0].upper() + sentence[1:]
         if found.hits.count[pair]:
             yield self._products(pair)
@@ -162,8 +174,8 @@ class _Words:
             sent = (station.tx_frequency_hz or 0) / 1e6
             yield gettext(
                 "End {end} would listen in the half of the band in which {station} transmits at the same site "
-                "({sent_mhz:.5f} MHz)."
-            ).format(end=self.labels[clash.end], station=station.name, sent_mhz=sent)
+                "({sent_mhz} MHz)."
+            ).format(end=self.labels[clash.end], station=station.name, sent_mhz=fixed(sent, 5))
         if pair in found.reusable:
             names = ", ".join(channel.name for channel in found.reusable[pair])
             yield gettext("Own licence, paid for and unused: {channels}.").format(channels=names)
@@ -180,20 +192,20 @@ class _Words:
         heard = gettext("its own receiver") if int(hits.rx[pair]) == OWN else self._name(int(hits.rx[pair]))
         count = int(hits.count[pair])
         sentence = gettext(
-            "Third-order product {product} at end {end} falls {offset_khz:g} kHz from the channel's centre of {heard}."
+            "Third-order product {product} at end {end} falls {offset_khz} kHz from the channel's centre of {heard}."
         )
         if count > 1:
             sentence = ngettext(
-                "Third-order product {product} at end {end} falls {offset_khz:g} kHz from the channel's centre of "
+                "Third-order product {product} at end {end} falls {offset_khz} kHz from the channel's centre of "
                 "{heard}, and {more} more product.",
-                "Third-order product {product} at end {end} falls {offset_khz:g} kHz from the channel's centre of "
+                "Third-order product {product} at end {end} falls {offset_khz} kHz from the channel's centre of "
                 "{heard}, and {more} more products.",
                 count - 1,
             )
         return sentence.format(
             product=" ".join(terms).removeprefix("+ "),
             end=self.labels[int(hits.end[pair])],
-            offset_khz=abs(int(hits.offset_hz[pair])) / 1e3,
+            offset_khz=short(abs(int(hits.offset_hz[pair])) / 1e3),
             heard=heard,
             more=count - 1,
         )
@@ -209,7 +221,7 @@ def _held(code: str, until: dt.date | None, person: str | None) -> str:
         sentence = gettext("{link} holds it without an end ({person}).")
     else:
         sentence = gettext("{link} holds it without an end.")
-    return sentence.format(link=code, until=until, person=person)
+    return sentence.format(link=code, until=written_day(until) if until else "", person=person)
 
 
 def _shown(margin_db: float) -> float | None:

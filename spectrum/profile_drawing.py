@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from sites.templatetags.figures import fixed
 from sites.words import gettext
 from spectrum.conflicts.path_report import CLEARANCE_WANTED, Profile
 
@@ -90,8 +91,10 @@ def profile_picture(profile: Profile, first_agl_m: float, last_agl_m: float) -> 
         worst_label=Label(
             round(worst_x, 1),
             round(foot - 10 if foot < tip and foot > TOP + 24 else min(BOTTOM - 8, max(foot, tip) + 20), 1),
-            gettext("{clearance_m:.1f} m at {distance_km:.2f} km")
-            .format(clearance_m=profile.worst_clearance_m, distance_km=profile.worst_at_km)
+            gettext("{clearance_m} m at {distance_km} km")
+            .format(
+                clearance_m=fixed(profile.worst_clearance_m, 1), distance_km=fixed(profile.worst_at_km, 2)
+            )
             .replace("-", "−"),
             "start"
             if worst_x < LEFT + 0.25 * (RIGHT - LEFT)

@@ -72,7 +72,7 @@ def import_extract(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Resul
     """Try an extract, or write what a trial has shown: ``{"file": id, "mapping": code, "as_of": day, "as_shown": ""}``."""
     kept = ImportFile.objects.filter(pk=payload["file"]).first()
     if kept is None:
-        raise RegisterError("This file was imported already, or is no longer kept. Send it again.")
+        raise RegisterError(gettext("This file was imported already, or is no longer kept. Send it again."))
 
     def step(done: int, total: int) -> None:
         progress.step(done, total)

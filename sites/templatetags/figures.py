@@ -85,6 +85,12 @@ def whole(value: Any) -> str:
 
 
 @register.filter
+def short(value: Any) -> str:
+    """As many decimals as the figure has, six significant figures at most: 25, 12.5."""
+    return NOT_KNOWN if value is None else _as_read(f"{value:g}".replace("-", "−"))
+
+
+@register.filter
 def watts(dbm: float | None) -> str:
     """A power in dBm as watts, three significant figures."""
     if dbm is None:

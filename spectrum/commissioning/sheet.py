@@ -12,8 +12,9 @@ from django.utils.translation import gettext
 
 from licences.limits import Allowance
 from sites.positions import format_dms
+from sites.reading import written_day
 from sites.saying import said
-from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, power_both
+from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, power_both, short
 from spectrum.conflicts.as_built import as_built_findings
 from spectrum.conflicts.budget import noise_of, wanted_levels
 from spectrum.conflicts.criteria import limits_of
@@ -182,13 +183,13 @@ def _without_licence(
         elif record.channel.in_force_from > today:
             found.append(
                 gettext("{channel} is in force from {in_force_from}, not before").format(
-                    channel=record.channel.name, in_force_from=record.channel.in_force_from
+                    channel=record.channel.name, in_force_from=written_day(record.channel.in_force_from)
                 )
             )
         elif record.channel.last_day < today:
             found.append(
                 gettext("{channel} ended on {last_day}").format(
-                    channel=record.channel.name, last_day=record.channel.last_day
+                    channel=record.channel.name, last_day=written_day(record.channel.last_day)
                 )
             )
         elif not record.channel.licence.own:
@@ -260,8 +261,8 @@ def _settings(station: Station, record: StationRecord) -> list[Line]:
         Line(
             gettext("modulation"),
             mode.modulation,
-            gettext("{bit_rate_kbps} kbit/s, code rate {code_rate:g}").format(
-                bit_rate_kbps=fixed(mode.bit_rate_kbps, 1), code_rate=mode.code_rate
+            gettext("{bit_rate_kbps} kbit/s, code rate {code_rate}").format(
+                bit_rate_kbps=fixed(mode.bit_rate_kbps, 1), code_rate=short(mode.code_rate)
             ),
         ),
         Line(gettext("polarisation"), station.get_polarisation_display()),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from licences.applying import State
+from licences.applying import SheetField, State
+from sites.reading import written_day
 from spectrum.answers import Answer
 
 from .sheet import DataSheet
@@ -55,7 +56,7 @@ def _drafting(sheet: DataSheet) -> Answer:
                 "Not yet: {count} field is missing. First: {first}",
                 "Not yet: {count} fields are missing. First: {first}",
                 missing,
-            ).format(count=missing, first=sheet.missing[0].missing.removeprefix("Missing: ")),
+            ).format(count=missing, first=_lacking(sheet.missing[0])),
         )
     if sheet.objections:
         more = len(sheet.objections) - 1
@@ -71,11 +72,22 @@ def _drafting(sheet: DataSheet) -> Answer:
     )
 
 
+def _lacking(line: SheetField) -> str:
+    """What is missing and where it is entered."""
+    if line.where is None:
+        return gettext("{title} ({notation}).").format(title=line.title, notation=line.notation)
+    return gettext("{title} ({notation}). Enter it at {where}.").format(
+        title=line.title, notation=line.notation, where=line.where.name
+    )
+
+
 def _filed(sheet: DataSheet) -> Answer:
     days = (sheet.made_on - sheet.application.filed_on).days if sheet.application.filed_on else 0
     since = ngettext(
         "It was filed on {filed_on}, {days} day ago.", "It was filed on {filed_on}, {days} days ago.", days
-    ).format(filed_on=sheet.application.filed_on, days=days)
+    ).format(
+        filed_on=written_day(sheet.application.filed_on) if sheet.application.filed_on else "", days=days
+    )
     moved = sum(1 for station in sheet.stations if station.moved)
     if moved:
         return Answer(
@@ -94,7 +106,7 @@ def _filed(sheet: DataSheet) -> Answer:
 def _granted(sheet: DataSheet) -> Answer:
     licences = ", ".join(str(licence) for licence in sheet.application.licences.all())
     otherwise = sum(1 for station in sheet.stations if station.otherwise)
-    decided_on = sheet.application.decided_on
+    decided_on = written_day(sheet.application.decided_on) if sheet.application.decided_on else ""
     if not otherwise:
         return Answer(
             "yes",
@@ -117,6 +129,7 @@ def _granted(sheet: DataSheet) -> Answer:
 def _ended(sheet: DataSheet) -> Answer:
     application = sheet.application
     said = gettext("It was {state} on {decided_on}; its pairs were given back.").format(
-        state=sheet.state.words, decided_on=application.decided_on
+        state=sheet.state.words,
+        decided_on=written_day(application.decided_on) if application.decided_on else "",
     )
     return Answer("no", f"{said} {application.decision_remarks}".strip())

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from django.utils.translation import gettext, ngettext
 
+from sites.reading import written_day
 from spectrum import selectors
 from spectrum.conflicts.kinds import INTERFERENCE, KINDS, LINK, SITE
 from spectrum.models import Check, Finding, Link
@@ -81,8 +82,8 @@ def _row(finding: Finding) -> ReportRow:
     standing = gettext("open")
     if finding.accepted_at is not None:
         who = finding.accepted_by or gettext("somebody")
-        standing = gettext("accepted by {who} on {day:%Y-%m-%d}: {reason}").format(
-            who=who, day=finding.accepted_at, reason=finding.accepted_reason
+        standing = gettext("accepted by {who} on {day}: {reason}").format(
+            who=who, day=written_day(finding.accepted_at), reason=finding.accepted_reason
         )
     margin = "" if finding.margin is None else in_unit(finding.margin, finding.margin_unit)
     return ReportRow(finding.get_severity_display(), headline_of(finding), margin, standing)
@@ -109,11 +110,11 @@ def _checked(link: Link, check: Check | None) -> str:
     if check is None:
         return gettext("not checked")
     sentence = (
-        gettext("Checked on {day:%Y-%m-%d} with model {model}. The link was changed since.")
+        gettext("Checked on {day} with model {model}. The link was changed since.")
         if link.changed_at > check.started_at
-        else gettext("Checked on {day:%Y-%m-%d} with model {model}.")
+        else gettext("Checked on {day} with model {model}.")
     )
-    return sentence.format(day=check.started_at, model=check.model_version)
+    return sentence.format(day=written_day(check.started_at), model=check.model_version)
 
 
 def _objection(link: Link, must_fix: Sequence[Finding], check: Check | None) -> str:

@@ -15,6 +15,7 @@ from sites.models import Site
 from sites.on_day import read_day
 from sites.positions import PositionError, parse_position
 from sites.selectors import regions
+from sites.templatetags.figures import short
 from spectrum.models import ChannelPlan
 from spectrum.occupancy import Band, Raster, State
 from spectrum.selectors import all_channel_plans
@@ -101,9 +102,9 @@ class OccupancyForm(forms.Form):
             elif low >= high:
                 self.add_error(
                     "to_mhz",
-                    gettext(
-                        "The band has to end above {low:g} MHz, where it begins; {high:g} was given."
-                    ).format(low=low, high=high),
+                    gettext("The band has to end above {low} MHz, where it begins; {high} was given.").format(
+                        low=short(low), high=short(high)
+                    ),
                 )
         if given.get("region") and given.get("near"):
             self.add_error("near", gettext("Choose a district or sites near a place, not both."))

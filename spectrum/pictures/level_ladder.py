@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from sites.templatetags.figures import fixed
 from sites.words import gettext
 
 from .labels import LETTER, LINE, Box, Placed, Words, along, place
@@ -96,7 +97,7 @@ def ladder(
         taken.append(Box(place_x - BAR / 2 - 2, top - 2, place_x + BAR / 2 + 2, AXIS))
     for one, bar in zip(arrivals[:3], bars, strict=False):
         middle_x = bar.x + BAR / 2
-        off = gettext("{decibels:.1f} dB less").format(decibels=one.taken_off_db)
+        off = gettext("{decibels} dB less").format(decibels=fixed(one.taken_off_db, 1))
         words.append(Words(middle_x, bar.top + bar.between, (one.name, off), BAR / 2 + 3, "named"))
     limit = y(limit_dbm)
     drawn.append(along(LEFT, limit, RIGHT, limit))

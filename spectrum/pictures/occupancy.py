@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from sites.templatetags.figures import fixed
 from sites.words import gettext
 from spectrum.occupancy import Band, Holding, State
 
@@ -166,12 +167,12 @@ class _Axis:
                 tall = _tall(holding.state)
                 who = holding.links or holding.licence or holding.holder
                 sentence = (
-                    gettext("{state}: sends {frequency_mhz:.5f} MHz {who}")
+                    gettext("{state}: sends {frequency_mhz} MHz {who}")
                     if sends
-                    else gettext("{state}: hears {frequency_mhz:.5f} MHz {who}")
+                    else gettext("{state}: hears {frequency_mhz} MHz {who}")
                 )
                 title = sentence.format(
-                    state=holding.state.words, frequency_mhz=frequency_hz / 1e6, who=who
+                    state=holding.state.words, frequency_mhz=fixed(frequency_hz / 1e6, 5), who=who
                 ).strip()
                 y = LINE - tall if sends else LINE
                 return Mark(holding.state.value, round(x, 1), y, round(width, 1), tall, title)

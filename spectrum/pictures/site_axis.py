@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from sites.templatetags.figures import fixed
 from sites.words import gettext
 
 from .labels import LETTER, LINE
@@ -147,7 +148,7 @@ def _axis(stations: Sequence[Stands]) -> BandAxis:
     return BandAxis(
         title=f"{first / 1e6:.5f} MHz"
         if first == last
-        else gettext("{first:.3f} to {last:.3f} MHz").format(first=first / 1e6, last=last / 1e6),
+        else gettext("{first} to {last} MHz").format(first=fixed(first / 1e6, 3), last=fixed(last / 1e6, 3)),
         stretches=[
             Stretch(
                 round(start, 1),

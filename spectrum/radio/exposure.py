@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from sites.words import gettext
 from spectrum.radio.propagation.free_space import SPEED_OF_LIGHT_M_PER_S
 from spectrum.radio.ranges import Array, ArrayLike, in_range, same_shape
 
@@ -267,8 +268,10 @@ def exposure_distance(
     )
     refused = (distance < near) & (eirp > 0)
     texts = [
-        f"The distance of {d:.1f} m lies inside the near field, which reaches to {n:.1f} m: the far-field "
-        f"formula does not hold there. Stay beyond it, or have the field measured or computed."
+        gettext(
+            "The distance of {distance_m:.1f} m lies inside the near field, which reaches to {near_m:.1f} m: the "
+            "far-field formula does not hold there. Stay beyond it, or have the field measured or computed."
+        ).format(distance_m=d, near_m=n)
         if inside
         else ""
         for d, n, inside in zip(distance.flat, near.flat, refused.flat, strict=True)

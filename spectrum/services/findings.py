@@ -14,6 +14,7 @@ from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError, StaleWriteError
 from sites.models import Person
+from sites.reading import written_day
 from sites.services import record
 from sites.services.record import Author
 from spectrum.conflicts.drafts import Draft
@@ -116,8 +117,8 @@ def accept(finding: Finding, *, reason: str, by: Person) -> Finding:
         stored = _held(finding, by)
         if stored.accepted_at is not None:
             raise StaleWriteError(
-                gettext("{accepted_by} accepted this finding on {accepted_at:%Y-%m-%d} already.").format(
-                    accepted_by=stored.accepted_by, accepted_at=stored.accepted_at
+                gettext("{accepted_by} accepted this finding on {day} already.").format(
+                    accepted_by=stored.accepted_by, day=written_day(stored.accepted_at)
                 )
             )
         stored.accepted_at, stored.accepted_by, stored.accepted_reason = timezone.now(), by, reason

@@ -19,6 +19,8 @@ from django.utils.translation import gettext
 
 from sites.errors import RegisterError
 from sites.models import ChangeRecord
+from sites.reading import written_day
+from sites.templatetags.figures import fixed
 from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.gather import criteria_in_force, terrain_in_force
 from spectrum.conflicts.kinds import MUST_FIX
@@ -132,18 +134,18 @@ def _who_holds(holders: list[Link], clashes: dict[int, Draft], pair: str) -> str
     over_db = -(clashes[first.pk].margin or 0.0)
     sentence = (
         gettext(
-            "{pair} clashes by {over_db:.1f} dB with {link}, which {holder} holds {until_when}. "
+            "{pair} clashes by {over_db} dB with {link}, which {holder} holds {until_when}. "
             "{more} more clash with it. Take another pair, or speak with them."
         )
         if len(holders) > 1
         else gettext(
-            "{pair} clashes by {over_db:.1f} dB with {link}, which {holder} holds {until_when}. "
+            "{pair} clashes by {over_db} dB with {link}, which {holder} holds {until_when}. "
             "Take another pair, or speak with them."
         )
     )
     return sentence.format(
         pair=pair,
-        over_db=over_db,
+        over_db=fixed(over_db, 1),
         link=first.code,
         holder=holder_of(first),
         until_when=until_when(first),
@@ -161,7 +163,7 @@ def holder_of(link: Link) -> str:
 
 def until_when(link: Link) -> str:
     return (
-        gettext("until {reserved_until}").format(reserved_until=link.reserved_until)
+        gettext("until {reserved_until}").format(reserved_until=written_day(link.reserved_until))
         if link.reserved_until
         else gettext("without an end")
     )

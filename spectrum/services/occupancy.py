@@ -18,6 +18,7 @@ from licences.standing import channel_dates
 from sites.errors import RegisterError
 from sites.geodesy import inverse
 from sites.models import Site
+from sites.templatetags.figures import short
 from spectrum.models import Link, Station
 from spectrum.occupancy import (
     Band,
@@ -112,8 +113,8 @@ def _sites(places: Places) -> dict[int, tuple[float, float]] | None:
         if len(found) > MOST_SITES:
             raise TooManyError(
                 gettext(
-                    "{count} sites lie within {within_km:g} km, more than {most}. Choose a smaller distance."
-                ).format(count=len(found), within_km=places.within_km, most=MOST_SITES),
+                    "{count} sites lie within {within_km} km, more than {most}. Choose a smaller distance."
+                ).format(count=len(found), within_km=short(places.within_km), most=MOST_SITES),
                 field="within",
             )
     return {pk: (latitude, longitude) for pk, latitude, longitude in found}

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from sites.errors import RegisterError, StaleWriteError
+from sites.saying import said
+from sites.sentences import sentence
 from spectrum.conflicts import sensitivity as engine
 from spectrum.conflicts.gather import around_link, criteria_in_force, links_whole, terrain_in_force
 from spectrum.conflicts.network import Network
@@ -55,10 +57,16 @@ def sensitivity_of(finding: Finding, *, as_of: dt.date | None = None) -> Answer:
         raise StaleWriteError(_gone(finding))
     differs = ""
     if finding.margin is not None and abs(found.margin_db - finding.margin) > SAME_WITHIN_DB:
-        differs = gettext(
-            "The finding states {margin:+.1f} dB, the register as it stands gives {margin_db:+.1f} dB: "
-            "something was changed since. Check the link again."
-        ).format(margin=finding.margin, margin_db=found.margin_db)
+        differs = said(
+            sentence(
+                gettext_noop(
+                    "The finding states {stated_db:+.1f} dB, the register as it stands gives {margin_db:+.1f} dB: "
+                    "something was changed since. Check the link again."
+                ),
+                stated_db=finding.margin,
+                margin_db=found.margin_db,
+            )
+        )
     return Answer(found, differs)
 
 

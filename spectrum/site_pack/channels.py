@@ -9,6 +9,7 @@ from django.utils.translation import gettext, gettext_noop
 from licences.models import LicensedChannel
 from licences.standing import Standing
 from sites.positions import format_dms
+from sites.reading import written_day
 from sites.templatetags.figures import fixed, khz, mhz, power, power_other
 from spectrum.commissioning.power import POWER_KINDS
 from spectrum.commissioning.words import Line
@@ -39,7 +40,7 @@ def channel_part(channel: LicensedChannel, standing: Standing, users: list[str])
             Line(
                 gettext("standing"),
                 standing.words,
-                gettext("first day without it {ended_on}").format(ended_on=channel.ended_on)
+                gettext("first day without it {ended_on}").format(ended_on=written_day(channel.ended_on))
                 if channel.ended_on
                 else "",
             ),
@@ -63,7 +64,8 @@ def channel_part(channel: LicensedChannel, standing: Standing, users: list[str])
             Line(
                 gettext("in force"),
                 gettext("{in_force} to {expires}").format(
-                    in_force=in_force or gettext("not granted"), expires=expires or gettext("no fixed end")
+                    in_force=written_day(in_force) if in_force else gettext("not granted"),
+                    expires=written_day(expires) if expires else gettext("no fixed end"),
                 ),
             ),
         ],

@@ -15,6 +15,7 @@ from licences.models import Licence, LicensedChannel
 from licences.standing import Standing, channel_dates, standing
 from sites.models import Document, Site
 from sites.positions import format_dms
+from sites.reading import written_day
 from sites.saying import said
 from sites.selectors import documents_of
 from sites.templatetags.figures import fixed
@@ -88,7 +89,7 @@ class Pack:
     def as_of(self) -> str:
         """On which state of the register the pack stands."""
         return gettext("As the register stands on {made_on}, revision {revision}.").format(
-            made_on=self.made_on, revision=self.revision
+            made_on=written_day(self.made_on), revision=self.revision
         )
 
     @property
@@ -260,7 +261,7 @@ def _licence_lines(licence: Licence, today: dt.date) -> list[Line]:
 
 
 def _day(day: dt.date | None, otherwise: str) -> str:
-    return otherwise if day is None else day.isoformat()
+    return otherwise if day is None else written_day(day)
 
 
 def _contacts(rows: Sequence[Station], channels: Iterable[LicensedChannel]) -> list[Line]:

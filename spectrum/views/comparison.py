@@ -242,8 +242,8 @@ def _apart(difference: Difference, name: str, theirs: str) -> str:
             name=name, ours=ours, theirs=theirs
         )
     return gettext(
-        "{name}: the register says {ours}, the regulator says {theirs}, {distance_m:.1f} m away."
-    ).format(name=name, ours=ours, theirs=theirs, distance_m=difference.distance_m)
+        "{name}: the register says {ours}, the regulator says {theirs}, {distance_m} m away."
+    ).format(name=name, ours=ours, theirs=theirs, distance_m=one(difference.distance_m))
 
 
 class DifferenceDecide(Page):

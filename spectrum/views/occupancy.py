@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -13,9 +13,11 @@ from django.utils.text import get_text_list
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from sites.lazily import Words
 from sites.on_day import read_day
+from sites.reading import written_day
 from sites.tables import Geometry, place
-from sites.templatetags.figures import fixed, mhz
+from sites.templatetags.figures import fixed, mhz, short
 from sites.views.addresses import page_of_id
 from sites.views.computed import ComputedRows
 from sites.views.listing import Column, ListPage, also
@@ -73,10 +75,10 @@ def _answer(form: OccupancyForm, found: Occupancy) -> str:
     if given["region"]:
         where = gettext("in {region}").format(region=given["region"])
     elif given["near"]:
-        where = gettext("within {within_km:g} km of {place}").format(
-            within_km=form.places.within_km, place=form["near"].value()
+        where = gettext("within {within_km} km of {place}").format(
+            within_km=short(form.places.within_km), place=form["near"].value()
         )
-    day = f"{found.day:%Y-%m-%d}"
+    day = written_day(found.day)
     unused, unlicensed = found.of(State.UNUSED), found.of(State.UNLICENSED)
     if raster is not None:
         taken = raster.count - len(found.free)
@@ -142,33 +144,27 @@ def _fee(holding: Holding) -> str:
     return f"{fixed(holding.fee, 2)} {holding.currency}".strip() if holding.fee is not None else ""
 
 
-_FIGURES = {
-    "go": lambda h: h.transmit_hz if h.way == "go" else h.receive_hz,
-    "return": lambda h: h.receive_hz if h.way == "go" else h.transmit_hz,
-    "transmit": lambda h: h.transmit_hz,
-    "receive": lambda h: h.receive_hz,
-}
+_WAYS = {"go": _("go"), "return": _("return")}
 
 
-def _frequency(title: str, order: str = "") -> Column:
-    hertz = _FIGURES[title]
-    return Column(
-        title,
-        lambda h: mhz(hertz(h)),
-        "figure",
-        order,
-        unit="MHz",
-        plain=lambda h: None if hertz(h) is None else hertz(h) / 1e6,
-    )
+def _frequency(title: Words, hertz: Callable[[Holding], int | None], order: str = "") -> Column:
+    def megahertz(holding: Holding) -> float | None:
+        found = hertz(holding)
+        return None if found is None else found / 1e6
+
+    return Column(title, lambda h: mhz(hertz(h)), "figure", order, unit="MHz", plain=megahertz)
 
 
 _PLAN = (
     Column(_("channel"), lambda h: h.number or "", "figure", "number", plain=lambda h: h.number),
-    _frequency("go"),
-    _frequency("return"),
-    Column(_("sends"), lambda h: "" if h.state is State.FREE else h.way),
+    _frequency(_WAYS["go"], lambda h: h.transmit_hz if h.way == "go" else h.receive_hz),
+    _frequency(_WAYS["return"], lambda h: h.receive_hz if h.way == "go" else h.transmit_hz),
+    Column(_("sends"), lambda h: "" if h.state is State.FREE else str(_WAYS.get(h.way, h.way))),
 )
-_BAND = (_frequency("transmit", "transmit_hz"), _frequency("receive", "receive_hz"))
+_BAND = (
+    _frequency(_("transmit"), lambda h: h.transmit_hz, "transmit_hz"),
+    _frequency(_("receive"), lambda h: h.receive_hz, "receive_hz"),
+)
 _STATE = Column(_("state"), lambda h: h.state.words, order="rank")
 _REST = (
     Column(_("site"), lambda h: h.place, "code", "place", lambda h: page_of_id("places.site", h.site_id) if h.site_id else ""),

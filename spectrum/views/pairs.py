@@ -13,6 +13,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
+from sites.reading import written_day
 from sites.services.record import Author
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -127,7 +128,10 @@ class LinkPairTake(Page):
         messages.success(
             request,
             gettext("{link} holds channel {number} of {plan} until {reserved_until}.").format(
-                link=taken.code, number=number, plan=plan.code, reserved_until=taken.reserved_until
+                link=taken.code,
+                number=number,
+                plan=plan.code,
+                reserved_until=written_day(taken.reserved_until) if taken.reserved_until else "",
             ),
         )
         return redirect(page_of(taken))
@@ -152,7 +156,10 @@ class LinkPairExtend(Page):
             messages.error(request, _said(error))
         else:
             messages.success(
-                request, gettext("{link} holds its pair until {until}.").format(link=link.code, until=until)
+                request,
+                gettext("{link} holds its pair until {until}.").format(
+                    link=link.code, until=written_day(until)
+                ),
             )
         return _back(request, link)
 

@@ -18,7 +18,7 @@ from django.utils.translation import gettext_lazy as _
 from sites.errors import RegisterError
 from sites.forms.base import RegisterForm
 from sites.models import Person
-from sites.reading import written_moment
+from sites.reading import written_day, written_moment
 from sites.services.record import as_register_error
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -275,7 +275,7 @@ class VariantRetire(VariantAct):
             request,
             variant,
             gettext("Planned: {change}, last day {last_day}.").format(
-                change=change, last_day=change.last_day
+                change=change, last_day=written_day(change.last_day) if change.last_day else ""
             ),
         )
 

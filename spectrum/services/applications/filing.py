@@ -10,7 +10,7 @@ from django.utils.translation import gettext, ngettext
 from licences.applying import Act
 from licences.models import Application
 from sites.errors import RegisterError
-from sites.reading import neutral
+from sites.reading import neutral, written_day
 from sites.services import record
 from sites.services.record import Author
 from spectrum.filing.notation import general_values
@@ -43,7 +43,7 @@ def file(
         if filed_on > today:
             raise RegisterError(
                 gettext("{filed_on} lies in the future; today is {today}.").format(
-                    filed_on=filed_on, today=today
+                    filed_on=written_day(filed_on), today=written_day(today)
                 ),
                 field="filed_on",
             )

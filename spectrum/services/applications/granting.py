@@ -16,6 +16,7 @@ from licences.applying import Act, State
 from licences.models import Application, Licence, LicensedChannel
 from sites.errors import RegisterError
 from sites.models import Person
+from sites.reading import written_day
 from sites.services import record
 from sites.services.record import Author, as_register_error
 from spectrum.filing.figures import StationFigures
@@ -132,7 +133,11 @@ def _granted_already(stored: Application, terms: Grant) -> Application:
         gettext(
             "Application {application} was granted on {decided_on} already, as licence {licences}. Correct the "
             "licence itself if it is wrong."
-        ).format(application=stored, decided_on=stored.decided_on, licences=", ".join(sorted(made))),
+        ).format(
+            application=stored,
+            decided_on=written_day(stored.decided_on) if stored.decided_on else "",
+            licences=", ".join(sorted(made)),
+        ),
         field="state",
     )
 

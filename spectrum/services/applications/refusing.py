@@ -10,7 +10,7 @@ from django.utils.translation import gettext
 from licences.applying import Act
 from licences.models import Application
 from sites.errors import RegisterError
-from sites.reading import neutral
+from sites.reading import neutral, written_day
 from sites.services import record
 from sites.services.record import Author
 from spectrum.models import Link
@@ -52,7 +52,7 @@ def check_decided_on(application: Application, on: dt.date, today: dt.date, *, f
         raise RegisterError(
             gettext(
                 "{on} was given; the decision falls between the day of filing, {first}, and today, {today}."
-            ).format(on=on, first=first, today=today),
+            ).format(on=written_day(on), first=written_day(first), today=written_day(today)),
             field=field,
         )
 

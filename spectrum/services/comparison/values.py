@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from licences.models import Licence, LicensedChannel
 from sites.geodesy import inverse
 from sites.models import Registered, Site
+from sites.templatetags.figures import fixed
 from spectrum.models import Link, RegulatorRecord, Station
 
 MODELS: Final[Mapping[str, type[Registered]]] = {
@@ -137,7 +138,9 @@ def shown(name: str, value: Any) -> str:
     if isinstance(value, list):
         return ", ".join(f"{item:.6f}" if name == POSITION else str(item) for item in value)
     return (
-        f"{value / 1e6:.5f} MHz" if name.endswith("_hz") and "width" not in name else _with_unit(name, value)
+        f"{fixed(value / 1e6, 5)} MHz"
+        if name.endswith("_hz") and "width" not in name
+        else _with_unit(name, value)
     )
 
 

@@ -9,6 +9,7 @@ from django.utils.translation import gettext, ngettext
 
 from licences.models import Licence, LicensedChannel
 from licences.selectors import all_licences, all_licensed_channels, in_force_on
+from sites.reading import written_day
 from spectrum.models import CommissioningRecord, Link, Station
 from spectrum.selectors import all_stations
 
@@ -130,7 +131,12 @@ def _unlicensed(stations: list[Station], in_force: set[int], day: dt.date) -> li
             gaps.append(Gap(station, gettext("no licensed channel is named")))
         elif channel.licence_id not in in_force or not _runs(channel, day):
             gaps.append(
-                Gap(station, gettext("{channel} is not in force on {day}").format(channel=channel, day=day))
+                Gap(
+                    station,
+                    gettext("{channel} is not in force on {day}").format(
+                        channel=channel, day=written_day(day)
+                    ),
+                )
             )
     return gaps
 
@@ -160,7 +166,7 @@ def _not_built(
                     -days,
                 )
             )
-            said = sentence.format(until=until, days=abs(days))
+            said = sentence.format(until=written_day(until), days=abs(days))
         gaps.append(
             Gap(
                 licence,
@@ -186,7 +192,9 @@ def _abandoned(running: list[LicensedChannel], users: dict[int, list[Station]], 
             gaps.append(
                 Gap(
                     channel,
-                    sentence.format(link=left[0].code, ends_on=left[0].ends_on),
+                    sentence.format(
+                        link=left[0].code, ends_on=written_day(left[0].ends_on) if left[0].ends_on else ""
+                    ),
                     step=("licensed-channel-step", (channel.pk, "surrender")),
                 )
             )
@@ -198,7 +206,7 @@ def _unseen(stations: list[Station]) -> list[Gap]:
     return [
         Gap(
             s,
-            gettext("on the air from {starts_on}").format(starts_on=s.link.starts_on)
+            gettext("on the air from {starts_on}").format(starts_on=written_day(s.link.starts_on))
             if s.link.starts_on
             else gettext("on the air from an unknown day"),
         )

@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError
 from sites.models import Person
+from sites.reading import written_day
 from sites.services import record
 from sites.services.record import Author
 from spectrum.models import Link
@@ -40,7 +41,7 @@ def extend(
                 gettext(
                     "The reservation of {link} ended on {reserved_until}, and others may have taken the pair "
                     "since. Take it again."
-                ).format(link=stored.code, reserved_until=stored.reserved_until),
+                ).format(link=stored.code, reserved_until=written_day(stored.reserved_until)),
                 field="until",
             )
         check_last_day(until, today)

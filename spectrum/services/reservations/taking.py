@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError
+from sites.reading import written_day
 from sites.services.record import Author
 from spectrum.models import ChannelPlan, Link, Station
 from spectrum.services import held_pairs, pair_search
@@ -102,7 +103,7 @@ def check_last_day(until: dt.date, today: dt.date) -> None:
         raise RegisterError(
             gettext(
                 "A pair can be held from today, {today}, until {latest} at most; {until} was asked for."
-            ).format(today=today, latest=latest, until=until),
+            ).format(today=written_day(today), latest=written_day(latest), until=written_day(until)),
             field="until",
         )
 

@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import Person
+from sites.reading import written_day
 from sites.services import record
 from sites.services.record import Author
 from spectrum.models import Link, PlannedChange, Station, Variant
@@ -116,7 +117,7 @@ def retire_link(
     if stored.starts_on is not None and last_day < stored.starts_on:
         raise RegisterError(
             gettext("{last_day} lies before {starts_on}, the first day of {link} on the air.").format(
-                last_day=last_day, starts_on=stored.starts_on, link=stored
+                last_day=written_day(last_day), starts_on=written_day(stored.starts_on), link=stored
             ),
             field="last_day",
         )

@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 
 from sites.errors import StaleWriteError
 from sites.models import ChangeRecord, Job
+from sites.reading import written_day
 from spectrum.models import PlannedChange, Variant, VariantCheck, VariantFinding
 
 # What in the register a check of a variant depends on.
@@ -64,27 +65,24 @@ def _decided_already(variant: Variant) -> str:
     accepted = variant.status == Variant.Status.ACCEPTED
     if variant.decided_by is None:
         sentence = (
-            gettext(
-                "The variant {variant} was accepted on {day:%Y-%m-%d}. Draw up a new one for further changes."
-            )
+            gettext("The variant {variant} was accepted on {day}. Draw up a new one for further changes.")
             if accepted
-            else gettext(
-                "The variant {variant} was dropped on {day:%Y-%m-%d}. Draw up a new one for further changes."
-            )
+            else gettext("The variant {variant} was dropped on {day}. Draw up a new one for further changes.")
         )
     else:
         sentence = (
             gettext(
-                "The variant {variant} was accepted by {person} on {day:%Y-%m-%d}. "
+                "The variant {variant} was accepted by {person} on {day}. "
                 "Draw up a new one for further changes."
             )
             if accepted
             else gettext(
-                "The variant {variant} was dropped by {person} on {day:%Y-%m-%d}. "
+                "The variant {variant} was dropped by {person} on {day}. "
                 "Draw up a new one for further changes."
             )
         )
-    return sentence.format(variant=variant, person=variant.decided_by, day=variant.decided_at)
+    day = written_day(variant.decided_at) if variant.decided_at else ""
+    return sentence.format(variant=variant, person=variant.decided_by, day=day)
 
 
 def drawn_up_digest(variant: Variant, changes: Iterable[PlannedChange] | None = None) -> str:

@@ -138,7 +138,7 @@ def frequency_strip(stations: Iterable[tuple[str, int | None, int | None, int]])
                 round(middle - drawn / 2, 1),
                 y,
                 round(drawn, 1),
-                fixed(frequency / 1e6, 5),
+                f"{frequency / 1e6:.5f}",
                 middle,
                 label_y,
                 "middle",
@@ -152,7 +152,7 @@ def frequency_strip(stations: Iterable[tuple[str, int | None, int | None, int]])
         lanes.append(Lane(shown, y, block(tx, width, y - 17, y - 22), block(rx, width, y + 1, y + 31)))
     axis_y = FIRST_LANE + len(lanes) * LANE_HEIGHT - 36
     return Strip(
-        lanes, STRIP_LEFT, STRIP_RIGHT, axis_y + 8, fixed(low / 1e6, 3), fixed(high / 1e6, 3), axis_y,
+        lanes, STRIP_LEFT, STRIP_RIGHT, axis_y + 8, f"{low / 1e6:.3f}", f"{high / 1e6:.3f}", axis_y,
         FIRST_LANE - 6, FIRST_LANE + 14,
     )  # fmt: skip
 

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from sites.templatetags.figures import fixed
 from sites.words import gettext
 from spectrum.pair_rows import PairRow
 
@@ -116,7 +115,7 @@ def _picture(title: str, rows: Sequence[PairRow]) -> PairPicture:
     )
     shown = sorted({0, len(rows) // 2, len(rows) - 1})
     ticks = [
-        (round(x_of(rows[i]), 1), fixed(rows[i].go_hz / 1e6, 5), fixed(rows[i].return_hz / 1e6, 5))
+        (round(x_of(rows[i]), 1), f"{rows[i].go_hz / 1e6:.5f}", f"{rows[i].return_hz / 1e6:.5f}")
         for i in shown
     ]
     return PairPicture(title, bars, lanes, ticks, best, BOTTOM + LANE * len(lanes) + 50)

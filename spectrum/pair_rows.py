@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from sites.templatetags.figures import fixed, short
+from sites.templatetags.figures import brief, fixed
 from sites.words import gettext, gettext_noop, ngettext, written_day
 from spectrum.conflicts.pair_search.at_sites import NONE, OWN
 from spectrum.conflicts.pair_search.margins import COMPLETE_WITHIN_DB, NOBODY, Worst
@@ -205,7 +205,7 @@ class _Words:
         return sentence.format(
             product=" ".join(terms).removeprefix("+ "),
             end=self.labels[int(hits.end[pair])],
-            offset_khz=short(abs(int(hits.offset_hz[pair])) / 1e3),
+            offset_khz=brief(abs(int(hits.offset_hz[pair])) / 1e3),
             heard=heard,
             more=count - 1,
         )

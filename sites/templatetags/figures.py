@@ -84,9 +84,8 @@ def whole(value: Any) -> str:
     return fixed(value, 0)
 
 
-@register.filter
-def short(value: Any) -> str:
-    """As many decimals as the figure has, six significant figures at most: 25, 12.5."""
+def brief(value: float | None) -> str:
+    """For a sentence: as many decimals as the figure has, six significant figures at most: 25, 12.5."""
     return NOT_KNOWN if value is None else _as_read(f"{value:g}".replace("-", "−"))
 
 

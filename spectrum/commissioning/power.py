@@ -9,7 +9,7 @@ from django.utils.translation import gettext, gettext_noop
 from django.utils.translation import gettext_lazy as _
 
 from licences.limits import DIPOLE_GAIN_DBI, Allowance
-from sites.templatetags.figures import fixed, short
+from sites.templatetags.figures import brief, fixed
 from spectrum.conflicts.evidence import GIVEN, SUM, TERM, Row
 
 POWER_KINDS = {"tx_output": _("transmitter output"), "erp": "e.r.p.", "eirp": "e.i.r.p."}
@@ -145,7 +145,7 @@ def power_setting(
     grid = gettext("{lowest_dbm} to {highest_dbm} dBm in steps of {step_db} dB").format(
         lowest_dbm=fixed(steps.lowest_dbm, 1),
         highest_dbm=fixed(steps.highest_dbm, 1),
-        step_db=short(steps.step_db),
+        step_db=brief(steps.step_db),
     )
     if chosen is None:
         return PowerSetting(

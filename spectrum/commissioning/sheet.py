@@ -14,7 +14,7 @@ from licences.limits import Allowance
 from sites.positions import format_dms
 from sites.reading import written_day
 from sites.saying import said
-from sites.templatetags.figures import NOT_KNOWN, fixed, khz, mhz, power_both, short
+from sites.templatetags.figures import NOT_KNOWN, brief, fixed, khz, mhz, power_both
 from spectrum.conflicts.as_built import as_built_findings
 from spectrum.conflicts.budget import noise_of, wanted_levels
 from spectrum.conflicts.criteria import limits_of
@@ -262,7 +262,7 @@ def _settings(station: Station, record: StationRecord) -> list[Line]:
             gettext("modulation"),
             mode.modulation,
             gettext("{bit_rate_kbps} kbit/s, code rate {code_rate}").format(
-                bit_rate_kbps=fixed(mode.bit_rate_kbps, 1), code_rate=short(mode.code_rate)
+                bit_rate_kbps=fixed(mode.bit_rate_kbps, 1), code_rate=brief(mode.code_rate)
             ),
         ),
         Line(gettext("polarisation"), station.get_polarisation_display()),

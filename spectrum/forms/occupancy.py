@@ -15,7 +15,7 @@ from sites.models import Site
 from sites.on_day import read_day
 from sites.positions import PositionError, parse_position
 from sites.selectors import regions
-from sites.templatetags.figures import short
+from sites.templatetags.figures import brief
 from spectrum.models import ChannelPlan
 from spectrum.occupancy import Band, Raster, State
 from spectrum.selectors import all_channel_plans
@@ -103,7 +103,7 @@ class OccupancyForm(forms.Form):
                 self.add_error(
                     "to_mhz",
                     gettext("The band has to end above {low} MHz, where it begins; {high} was given.").format(
-                        low=short(low), high=short(high)
+                        low=brief(low), high=brief(high)
                     ),
                 )
         if given.get("region") and given.get("near"):

@@ -18,7 +18,7 @@ from licences.standing import channel_dates
 from sites.errors import RegisterError
 from sites.geodesy import inverse
 from sites.models import Site
-from sites.templatetags.figures import short
+from sites.templatetags.figures import brief
 from spectrum.models import Link, Station
 from spectrum.occupancy import (
     Band,
@@ -114,7 +114,7 @@ def _sites(places: Places) -> dict[int, tuple[float, float]] | None:
             raise TooManyError(
                 gettext(
                     "{count} sites lie within {within_km} km, more than {most}. Choose a smaller distance."
-                ).format(count=len(found), within_km=short(places.within_km), most=MOST_SITES),
+                ).format(count=len(found), within_km=brief(places.within_km), most=MOST_SITES),
                 field="within",
             )
     return {pk: (latitude, longitude) for pk, latitude, longitude in found}

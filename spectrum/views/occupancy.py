@@ -17,7 +17,7 @@ from sites.lazily import Words
 from sites.on_day import read_day
 from sites.reading import written_day
 from sites.tables import Geometry, place
-from sites.templatetags.figures import fixed, mhz, short
+from sites.templatetags.figures import brief, fixed, mhz
 from sites.views.addresses import page_of_id
 from sites.views.computed import ComputedRows
 from sites.views.listing import Column, ListPage, also
@@ -76,7 +76,7 @@ def _answer(form: OccupancyForm, found: Occupancy) -> str:
         where = gettext("in {region}").format(region=given["region"])
     elif given["near"]:
         where = gettext("within {within_km} km of {place}").format(
-            within_km=short(form.places.within_km), place=form["near"].value()
+            within_km=brief(form.places.within_km), place=form["near"].value()
         )
     day = written_day(found.day)
     unused, unlicensed = found.of(State.UNUSED), found.of(State.UNLICENSED)

@@ -9,7 +9,7 @@ from django.utils.translation import gettext
 
 from licences.models import LicensedChannel
 from sites.models import Registered, Site
-from sites.templatetags.figures import short
+from sites.templatetags.figures import brief
 from spectrum.models import Difference, Link, Station
 
 from .keeping import object_of, register_values
@@ -75,7 +75,7 @@ def places_of(obj: Any, regulator: Any) -> list[Place]:
         known = site.get_position_source_display()
         if site.position_accuracy_m is not None:
             known = gettext("{known}, known within {accuracy_m} m").format(
-                known=known, accuracy_m=short(site.position_accuracy_m)
+                known=known, accuracy_m=brief(site.position_accuracy_m)
             )
         surveyed = site.position_source == Site.PositionSource.SURVEY
         words = (

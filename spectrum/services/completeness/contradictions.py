@@ -13,7 +13,7 @@ from licences.models import Holder, LicensedChannel
 from licences.selectors import all_licensed_channels
 from sites.geodesy import inverse
 from sites.models import Site
-from sites.templatetags.figures import fixed, short
+from sites.templatetags.figures import brief, fixed
 from spectrum.conflicts.kinds import KINDS, LICENCE_LIMITS
 from spectrum.extracts.near import pairs_within
 from spectrum.extracts.quality import ONE_TOWER_WITHIN_M
@@ -96,7 +96,7 @@ def _positions() -> list[Gap]:
             )
             known = channel.site.get_position_source_display()
             sentence = gettext("{words} ({site}, {known}); {allowed} m are allowed").format(
-                words=words, site=channel.site.code, known=known, allowed=short(allowed)
+                words=words, site=channel.site.code, known=known, allowed=brief(allowed)
             )
             gaps.append(Gap(channel, sentence, apart_m=max(apart.values())))
     return sorted(gaps, key=lambda gap: -(gap.apart_m or 0.0))

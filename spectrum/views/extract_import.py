@@ -16,6 +16,7 @@ from sites.models import Job, Person
 from sites.services import jobs
 from sites.views.access import Page
 from spectrum import selectors
+from spectrum.extracts.planning.plan import WRITTEN
 from spectrum.extracts.problems import ExtractError
 from spectrum.extracts.quality import KINDS
 from spectrum.forms.extracts import ExtractForm
@@ -88,7 +89,7 @@ class ExtractTrial(Page):
         job = get_object_or_404(Job, pk=pk, kind=KIND)
         found = job.result if job.state == Job.State.DONE else {}
         report = found.get("report", {})
-        counts = [(name, *count.values()) for name, count in found.get("counts", {}).items()]
+        counts = _counts(found.get("counts", {}))
         waiting = ImportFile.objects.filter(pk=job.payload.get("file") or 0).exists()
         part = bool(getattr(request, "htmx", False))
         context = {
@@ -112,13 +113,19 @@ class ExtractTrial(Page):
         return render(request, "_extract_trial.html" if part else "extract_trial.html", context)
 
 
+def _counts(found: dict[str, dict[str, int]]) -> list[tuple[str, int, int, int]]:
+    """Kind of object, new, changed, the same. A database may keep the keys of a result in an order of its own."""
+    counts = [(name, found[name]) for _model, name in WRITTEN if name in found]
+    return [(name, count["new"], count["changed"], count["same"]) for name, count in counts]
+
+
 def _defects(report: dict[str, Any]) -> list[tuple[str, int, int, list[dict[str, Any]]]]:
     """What is wrong with the file, by class: title, cases, rows that have a part in one, the first cases."""
     found = report.get("quality", {})
     return [
-        (KINDS.get(kind, each["title"]), each["cases"], each["rows"], each["examples"])
-        for kind, each in found.items()
-        if each["cases"]
+        (title, found[kind]["cases"], found[kind]["rows"], found[kind]["examples"])
+        for kind, title in KINDS.items()
+        if kind in found and found[kind]["cases"]
     ]
 
 

@@ -157,7 +157,12 @@ class TableImport(Page):
         job = get_object_or_404(Job, pk=pk, kind=KIND)
         applies = bool(job.payload.get("apply"))
         report = job.result if job.state == Job.State.DONE else {}
-        counts = [(name, *count.values()) for name, count in report.get("counts", {}).items()]
+        found = report.get("counts", {})  # a database may keep the keys of a result in an order of its own
+        counts = [
+            (table.name, *(found[table.name][what] for what in ("new", "changed", "same")))
+            for table in TABLES
+            if table.name in found
+        ]
         changes = sum(new + changed for _name, new, changed, _same in counts)
         waiting = ImportFile.objects.filter(pk=job.payload.get("file")).exists()
         context = {

@@ -53,34 +53,13 @@ def nets(today: dt.date, **asked: Any) -> dict[str, Net]:
     }
 
 
-def yesterday(*sites: Site) -> None:
-    """What was done so far was done a week ago."""
-    moved = ChangeRecord.objects.filter(object_id__in=[one.pk for one in sites])
-    with connection.cursor() as cursor:  # the rule of the database keeps entries; the tests move their day
-        guards = _without_guards(cursor)
-        moved.update(at=timezone.now() - dt.timedelta(days=7))
-        for statement in guards:
-            cursor.execute(statement)
-
-
-def _without_guards(cursor: Any) -> list[str]:
-    if connection.vendor != "sqlite":
-        cursor.execute("ALTER TABLE places_changerecord DISABLE TRIGGER USER")
-        return ["ALTER TABLE places_changerecord ENABLE TRIGGER USER"]
-    cursor.execute(
-        "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'places_changerecord'"
-    )
-    guards = cursor.fetchall()
-    for name, _sql in guards:
-        cursor.execute(f'DROP TRIGGER "{name}"')
-    return [sql for _name, sql in guards]
-
-
 @pytest.fixture
-def week(today: dt.date) -> dict[str, Site]:
+def week(today: dt.date, monkeypatch: pytest.MonkeyPatch) -> dict[str, Site]:
     """Six sites of last week, and what was done to each today."""
-    places = {name: site(name, 47.0 + n / 10, 14.0, notes="") for n, name in enumerate("ABCDE")}
-    yesterday(*places.values())
+    week_ago = timezone.now() - dt.timedelta(days=7)
+    with monkeypatch.context() as then:
+        then.setattr("django.utils.timezone.now", lambda: week_ago)
+        places = {name: site(name, 47.0 + n / 10, 14.0, notes="") for n, name in enumerate("ABCDE")}
     change(places["A"], ANN, name="first", notes="n")
     change(places["A"], BOB, name="second", notes="")
     change(places["B"], ANN, region="north")

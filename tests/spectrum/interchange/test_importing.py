@@ -244,9 +244,13 @@ def test_the_pages_lead_from_the_file_through_the_trial_to_the_register(
     trial = send(sites_csv(GOOD))
     assert "It would write 1 object; nothing is written yet." in trial.content.decode()
     assert not Site.objects.exists()
+    assert trial.context["counts"] == [("sites", 1, 0, 0)]
     done = followed("import-apply", {}, trial.context["job"].pk)
     assert "Yes: 1 object written." in done.content.decode()
     assert Site.objects.get().code == "S-1"
+    changed = send(sites_csv(GOOD.replace("Öd", "Neu"), GOOD.replace("S-1", "S-2")))
+    assert changed.context["counts"] == [("sites", 1, 1, 0)]
+    ImportFile.objects.filter(pk=changed.context["job"].payload["file"]).delete()
     assert ImportFile.objects.count() == 1, "the file that was written is no longer kept, the refused one is"
     assert send(b"no,table").status_code == 422
 

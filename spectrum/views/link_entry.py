@@ -20,6 +20,7 @@ from licences.views.papers import OPTIONS
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import Site
 from sites.services.record import Author
+from sites.templatetags.figures import mhz
 from sites.views.access import Page
 from sites.views.addresses import page_of
 from sites.views.editing import AT_ONCE
@@ -146,7 +147,7 @@ class LinkEdit(Page):
             "site_options": Site.objects.filter(own=True)
             .order_by("code")
             .values_list("code", "name")[:OPTIONS],
-            "channel_options": [(channel_code(c), f"{c.frequency_hz / 1e6:.5f} MHz") for c in channels],
+            "channel_options": [(channel_code(c), f"{mhz(c.frequency_hz)} MHz") for c in channels],
         }
         return render(request, "link_form.html", context, status=status)
 

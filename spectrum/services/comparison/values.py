@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
@@ -13,7 +14,8 @@ from django.utils.translation import gettext_lazy as _
 from licences.models import Licence, LicensedChannel
 from sites.geodesy import inverse
 from sites.models import Registered, Site
-from sites.templatetags.figures import fixed
+from sites.reading import written_day
+from sites.templatetags.figures import mhz, short
 from spectrum.models import Link, RegulatorRecord, Station
 
 MODELS: Final[Mapping[str, type[Registered]]] = {
@@ -122,6 +124,7 @@ _WORDS: Final = {
     "ends_on": _("last day on the air"),
     "emission_designators": _("emissions"),
 }
+_ISO_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
 _UNITS: Final = (("_dbm", "dBm"), ("_m", "m"))
 
 
@@ -137,15 +140,13 @@ def shown(name: str, value: Any) -> str:
         return str(value["is"])
     if isinstance(value, list):
         return ", ".join(f"{item:.6f}" if name == POSITION else str(item) for item in value)
-    return (
-        f"{fixed(value / 1e6, 5)} MHz"
-        if name.endswith("_hz") and "width" not in name
-        else _with_unit(name, value)
-    )
+    if name.endswith("_on") and _ISO_DAY.fullmatch(str(value)):
+        return written_day(dt.date.fromisoformat(value))
+    return f"{mhz(value)} MHz" if name.endswith("_hz") and "width" not in name else _with_unit(name, value)
 
 
 def _with_unit(name: str, value: Any) -> str:
     if name == "channel_width_hz":
-        return f"{value / 1e3:g} kHz"
+        return f"{short(value / 1e3)} kHz"
     unit = next((unit for ending, unit in _UNITS if name.endswith(ending)), "")
-    return f"{value} {unit}".strip()
+    return f"{short(value)} {unit}".strip()

@@ -34,12 +34,14 @@ from spectrum.models import (
     Variant,
 )
 from spectrum.services import variants
+from spectrum.services.extracts import described, save_mapping
 from tests.deploy.page_routes import PAGE_ROWS
+from tests.spectrum.extracts.made import csv_bytes, description, row
 
 #: Answered as data or as a file, not as a page.
 FILES = {
     "map-data", "map-layers", "map-relief", "register-file", "link-commissioning-pdf", "document-file", "site-pack-pdf",
-    "application-pdf", "application-csv", "application-xlsx",
+    "application-pdf", "application-csv", "application-xlsx", "extract-cases",
 }  # fmt: skip
 #: Parts of the map's page; they are looked over in it (tests/deploy/test_accessibility.py).
 FRAGMENTS = {"map-site", "map-link", "map-place"}
@@ -83,7 +85,7 @@ class DemoObjects:
         self.finding = _first(Finding, link=link, other_link__isnull=False, gone_at=None)
         self.check, self.found = _first(Check), _first(CommissioningRecord)
         self.application = _first(Application, state="filed")
-        self.job = _import_tried(person)
+        self.job, self.extract_job = _import_tried(person), _extract_tried(person)
         self.document = documents.attach(
             documents.new_document(self.near, kind=Document.Kind.LETTER, title="Lease of the mast"),
             [b"The mast is leased to the utility.\n"],
@@ -136,9 +138,22 @@ def _import_tried(person: Person) -> Job:
     return _first(Job, kind="import_tables")
 
 
+def _extract_tried(person: Person) -> Job:
+    """An extract brought in as a trial: a path with a length that cannot be, and what is new."""
+    save_mapping(described(description()), by=Author.of(person))
+    client = Client()
+    client.force_login(person)
+    content = csv_bytes(row(), row(Number="F-101", MHz="6020.5", Km="90"))
+    file = SimpleUploadedFile("valley.csv", content, content_type="text/csv")
+    client.post(reverse("extract-import"), {"file": file, "mapping": "valley_fixed"})
+    return _first(Job, kind="import_extract")
+
+
 def addresses(objects: DemoObjects) -> Iterator[tuple[str, str]]:
     """Name and address of every row of the table that can be read."""
     special: dict[str, Callable[[], list[Any]]] = {
+        "extract-trial": lambda: [objects.extract_job.pk],
+        "extract-cases": lambda: [objects.extract_job.pk],
         "variant-finding": lambda: [
             objects.variant.pk,
             variants.findings_of(objects.variant).values_list("pk", flat=True)[0],

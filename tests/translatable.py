@@ -13,11 +13,13 @@ READ_ATTRIBUTES = {"alt", "aria-label", "aria-description", "data-label", "label
 SAME_EVERYWHERE = {
     "MHz", "kHz", "Hz", "GHz", "dB", "dBm", "dBi", "dBd", "dBc", "dBµV", "W", "mW", "kW", "m", "mm", "km", "ms", "s",
     "h", "min", "kbit", "Mbit", "MB", "kB", "KB", "bytes", "hPa", "K", "N", "UTC", "CSV", "XLSX", "PDF", "GeoJSON",
-    "KML", "SHA-256", "EPSG", "FDR", "OTR", "OFR", "ICNIRP", "CFR", "ITU-R", "OGC", "API", "WGS",
+    "KML", "deg", "e.r.p", "e.i.r.p", "RR", "SHA-256", "EPSG", "FDR", "OTR", "OFR", "ICNIRP", "CFR", "ITU-R", "OGC", "API", "WGS",
 }  # fmt: skip
 #: Formula signs and names of documents: P.452-18, 1.1310, SM.337-6, 12K5F1D.
-_SIGN = re.compile(r"[A-Z]{1,3}\.\d[\d.-]*|\d[\w.,:/-]*|[A-Z]")
+_SIGN = re.compile(r"[A-Z]{1,3}\.\d[\d.-]*|\d[\w.,:/'-]*|[A-Z]")
 _WORD = re.compile(r"[^\W_][\w.,:’'/-]*[\w]|[^\W\d_]")
+#: An entry that was shortened with “…” is known by this many signs or more.
+SHORTEST_CUT = 6
 _FIRST_WORD = re.compile(r"\w+")
 _VOID = {
     "area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr",
@@ -49,8 +51,9 @@ class PageTexts(HTMLParser):
     """What of a page, and of the attributes of it that are read, did not come out of the catalogue.
 
     ``found`` has it with the element it stands in. Left out is what says of itself that it is English
-    (``lang="en"``), what is code, and what was typed into a field. A translated text may hold words of a link or of
-    emphasis in the middle, so brackets stay open over those; one that was cut off ends with its paragraph or cell.
+    (``lang="en"``) or the same in every language (``translate="no"``), what is code, and what was typed into a
+    field. A translated text may hold words of a link or of emphasis in the middle, so brackets stay open over
+    those; one that was cut off ends with its paragraph or cell.
     """
 
     def __init__(self, page: str) -> None:
@@ -63,8 +66,8 @@ class PageTexts(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         values = dict(attrs)
-        silent = self._silent or (tag != "html" and values.get("lang") == "en")
-        if not silent:
+        marked = (tag != "html" and values.get("lang") == "en") or values.get("translate") == "no"
+        if not self._silent:
             self.found += [
                 (f"{tag}[{name}]", left)
                 for name, value in attrs
@@ -72,7 +75,7 @@ class PageTexts(HTMLParser):
             ]
         self._passed(tag)
         if tag not in _VOID:
-            self._open.append((tag, silent or tag in _SILENT))
+            self._open.append((tag, self._silent or marked or tag in _SILENT))
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.handle_starttag(tag, attrs)
@@ -99,7 +102,11 @@ class PageTexts(HTMLParser):
 
 
 class Values:
-    """Texts that people entered: in a longer text they are found from their first word on, the longest first."""
+    """Texts that people entered: in a longer text they are found from their first word on, the longest first.
+
+    >>> Values(["Ulmet 4", "Radio office of Hethby"]).taken_out("Ulmet 4: Radio office… as typed")
+    ': … as typed'
+    """
 
     def __init__(self, values: Iterable[str]) -> None:
         self._all = {" ".join(value.split()) for value in values}
@@ -123,8 +130,11 @@ class Values:
         return "".join([*left, text[at:]])
 
     def _begun_by(self, word: str, text: str, start: int) -> str:
+        cut = text[start : text.find("…", start)] if "…" in text[start:] else ""
         for value in self._by_word.get(word, ()):
             after = text[start + len(value) : start + len(value) + 1]
             if text.startswith(value, start) and not (after.isalnum() and value[-1].isalnum()):
                 return value
+            if len(cut) >= SHORTEST_CUT and value.startswith(cut):
+                return cut
         return ""

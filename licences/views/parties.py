@@ -58,7 +58,7 @@ class AuthorityList(ListPage):
             ),
             "figure",
             "renewal_policy__window_opens_days",
-            unit="days",
+            unit=_("days"),
         ),
     )
 

@@ -29,7 +29,7 @@ class Column:
     kind: str = "text"  # text, code, figure, figure1 (one decimal), power (of a transmitter, in dBm), date
     order: str = ""
     href: Callable[[Any], str] | None = None
-    unit: str = ""
+    unit: Words = ""
     name: str = ""
     plain: Callable[[Any], Any] | None = None
     exported: bool = True
@@ -43,7 +43,7 @@ class Column:
     @property
     def shown_unit(self) -> str:
         """The unit on the page: that of a power is the reader's."""
-        return current_reader().power_unit if self.kind == "power" else self.unit
+        return current_reader().power_unit if self.kind == "power" else str(self.unit)
 
     @property
     def file_name(self) -> str:
@@ -51,7 +51,8 @@ class Column:
         if self.name:
             return self.name
         with neutral():  # a program reads it
-            words = f"{self.title} {_UNIT_NAMES.get(self.unit, self.unit)}".lower()
+            unit = str(self.unit)
+            words = f"{self.title} {_UNIT_NAMES.get(unit, unit)}".lower()
         return re.sub(r"[^a-z0-9]+", "_", words).strip("_")
 
     def file_value(self, row: Any) -> Any:

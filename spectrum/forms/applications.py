@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.models import Application, Authority, Holder, LicensedChannel
@@ -72,7 +73,7 @@ class _ActForm(forms.Form):
         super().__init__(*args, **kwargs)
         for name, field in self.fields.items():
             plain_messages(name, field)
-            say_empty(field, "choose" if field.required else "none")
+            say_empty(field, gettext("choose") if field.required else gettext("none"))
         self.needed = {name for name, field in self.fields.items() if field.required}
 
     def shown_sections(self) -> list[ShownSection]:

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from sites.forms.base import RegisterForm
 from sites.forms.figures import MegahertzField
 from spectrum.models import Finding, InterferenceEntry, Station
+from spectrum.wording import headline_of
 
 
 class InterferenceForm(RegisterForm):
@@ -45,4 +46,5 @@ class InterferenceForm(RegisterForm):
         findings = cast(forms.ModelChoiceField, self.fields["finding"])
         about = Q(link=entry.link_id) | Q(other_link=entry.link_id)
         findings.queryset = Finding.objects.filter(about).order_by("rank", "id")
+        findings.label_from_instance = headline_of  # type: ignore[method-assign, assignment]
         findings.help_text = gettext("Where a check had found it, or found it afterwards.")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from sites.templatetags.figures import fixed
-from sites.words import gettext
+from sites.words import gettext, gettext_noop
 
 from .labels import LETTER, LINE
 
@@ -22,6 +22,8 @@ Stands = tuple[str, Hertz, Hertz, int]
 WIDTH, LEFT, RIGHT, CUT = 560.0, 12.0, 456.0, 22.0
 BLOCK: Final = 14.0
 BAND_GAP_SHARE: Final = 0.05
+#: Which band half a stretch holds; worded where it is shown.
+BOTH, LOW, HIGH = gettext_noop("both halves"), gettext_noop("low half"), gettext_noop("high half")
 #: A gap wider than this part of the least duplex spacing is cut out.
 CUT_FROM: Final = 1 / 3
 #: With more names than this on one side of the line none is written: the table has them.
@@ -186,15 +188,9 @@ def _half(piece: Sequence[int], stations: Sequence[Stands]) -> str:
     pairs = [s for s in stations if s[1] is not None and s[2] is not None and s[1] != s[2]]
     low = any(min(_of(s)) in here for s in pairs)
     high = any(max(_of(s)) in here for s in pairs)
-    return (
-        gettext("both halves")
-        if low and high
-        else gettext("low half")
-        if low
-        else gettext("high half")
-        if high
-        else ""
-    )
+    if low and high:
+        return BOTH
+    return LOW if low else HIGH if high else ""
 
 
 def _marks(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from io import BytesIO
+from typing import Any
 
 from django.http import FileResponse, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
@@ -17,7 +18,9 @@ from sites.tables import delimited, workbook
 from sites.templatetags.figures import fixed
 from sites.views.access import Page
 from sites.views.addresses import page_of
+from spectrum.models import Finding
 from spectrum.services.completeness import Gap, Part, report, yearly_cost
+from spectrum.wording import headline_of
 
 SHOWN = 10
 NEEDS = "spectrum.view_link"
@@ -76,12 +79,16 @@ def _cost(parts: list[Part]) -> str:
     return get_text_list([f"{fixed(total, 2)} {currency}" for total, currency in sums], gettext("and"))
 
 
-def _rows(part: Part, most: int | None) -> list[tuple[Gap, str, str]]:
-    """Each case with the address where it is mended and that of the step that ends it."""
+def _rows(part: Part, most: int | None) -> list[tuple[Gap, str, str, str]]:
+    """Each case with the words for its object, the address where it is mended and that of the step that ends it."""
     return [
-        (gap, page_of(gap.obj), reverse(gap.step[0], args=gap.step[1]) if gap.step else "")
+        (gap, _named(gap.obj), page_of(gap.obj), reverse(gap.step[0], args=gap.step[1]) if gap.step else "")
         for gap in part.gaps[:most]
     ]
+
+
+def _named(obj: Any) -> str:
+    return headline_of(obj) if isinstance(obj, Finding) else str(obj)
 
 
 def _file(request: HttpRequest, parts: list[Part], form: str) -> StreamingHttpResponse | FileResponse:
@@ -96,7 +103,7 @@ def _file(request: HttpRequest, parts: list[Part], form: str) -> StreamingHttpRe
             request.build_absolute_uri(href),
         )
         for part in parts
-        for gap, href, _step in _rows(part, None)
+        for gap, _words, href, _step in _rows(part, None)
     ]
     name = f"completeness-{timezone.now():%Y-%m-%d}.{form}"
     if form == "csv":

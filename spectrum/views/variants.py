@@ -141,7 +141,7 @@ class VariantPage(ObjectPage):
             "under_way": variants.check_under_way(variant),
             "must_fix": found.filter(standing="new", severity="must_fix").count(),
             "groups": [
-                (label, counts.get(value, 0), list(found.filter(standing=value)[:SHOWN]))
+                (value, label, counts.get(value, 0), list(found.filter(standing=value)[:SHOWN]))
                 for value, label in VariantFinding.Standing.choices
             ]
             if check

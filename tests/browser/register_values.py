@@ -1,4 +1,4 @@
-"""Every text that people entered, as it stands in the columns of the register."""
+"""Every text that people entered or that is kept as it was written, as it stands in the columns of the register."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 from django.apps import apps
 from django.db import models
 
-#: What the register itself wrote: sentences of findings, checks and jobs are no entries of people.
-WRITTEN_BY_THE_REGISTER = {"spectrum.finding", "spectrum.variantfinding", "spectrum.check", "places.job"}
+#: What the register wrote and words anew for each reader.
+WRITTEN_BY_THE_REGISTER = {"spectrum.finding", "spectrum.variantfinding", "spectrum.check"}
 OURS = ("places", "licences", "spectrum")
 
 
@@ -26,13 +26,41 @@ def register_values() -> Iterator[str]:
             yield from (person.get_full_name() for person in model._default_manager.all())
 
 
+def stored_structures() -> Iterator[str]:
+    """Every name and text within the structures that are kept as they were written: what was filed, the change record."""
+    for model in apps.get_models():
+        if model._meta.app_label in OURS and model._meta.label_lower not in WRITTEN_BY_THE_REGISTER:
+            for field in model._meta.concrete_fields:
+                if isinstance(field, models.JSONField):
+                    for value in model._default_manager.values_list(field.name, flat=True):
+                        yield from _leaves(value)
+
+
+def _leaves(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        yield from (f"{name}:".replace("_", " ") for name in value)
+    if isinstance(value, dict | list):
+        for entry in value.values() if isinstance(value, dict) else value:
+            yield from _leaves(entry)
+    elif isinstance(value, str) and value:
+        yield value
+
+
 def _is_entered(field: models.Field[Any, Any]) -> bool:
     return isinstance(field, models.CharField | models.TextField | models.JSONField) and not field.choices
 
 
 def _texts(value: Any) -> Iterator[str]:
-    """The text, its lines, and the entries of a list such as the emissions of a channel."""
+    """The text, its lines, the entries of a list such as the emissions of a channel, and sentences within structures.
+
+    Such sentences were written once for all: what was filed with an authority, what a job found in a file.
+    """
     if isinstance(value, str):
-        yield from {value, *value.splitlines()} - {""}
+        lines = value.splitlines()
+        yield from {value, ", ".join(lines), *lines} - {""}
     elif isinstance(value, list):
-        yield from (entry for entry in value if isinstance(entry, str) and entry)
+        for entry in value:
+            yield from _texts(entry)
+    elif isinstance(value, dict):
+        for entry in value.values():
+            yield from (text for text in _texts(entry) if " " in text)

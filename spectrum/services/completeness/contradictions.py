@@ -44,7 +44,7 @@ def contradictions() -> list[Part]:
             CONTRADICTING,
             gettext("stations off the limits of their licence"),
             gettext("Open findings of the last checks."),
-            [Gap(finding, KINDS[finding.kind].title) for finding in limits],
+            [Gap(finding, gettext(KINDS[finding.kind].title)) for finding in limits],
         ),
         Part(
             "names",

@@ -16,7 +16,9 @@ from licences.models import Licence, LicensedChannel
 from sites.reading import as_read_by
 from sites.sentences import SAY, WITH, sentence_of
 from spectrum.conflicts.kinds import KINDS
-from spectrum.models import ChannelPlan, Finding, Link, RadioMode, Station
+from spectrum.forms.interference import InterferenceForm
+from spectrum.models import ChannelPlan, Finding, InterferenceEntry, Link, RadioMode, Station
+from spectrum.services.completeness.contradictions import contradictions
 from spectrum.templatetags.drawings import kind_explanation, kind_title
 from spectrum.wording import cure_of, evidence_of, headline_of, unjudged_of
 from tests.marked import marked_texts
@@ -209,3 +211,15 @@ def test_the_files_and_the_interface_for_programs_say_what_is_stored(
     assert answer["headline"] == finding.headline
     assert "words" not in answer
     assert [row["name"] for row in answer["evidence"]] == [row["name"] for row in finding.evidence]
+
+
+def test_a_finding_is_chosen_and_counted_in_the_readers_words(demo: Demo, pseudo_language: str) -> None:
+    worst = (
+        Finding.objects.filter(gone_at=None, kind="co_channel").select_related("link").order_by("margin")[0]
+    )
+    with translation.override(pseudo_language):
+        form = InterferenceForm(instance=InterferenceEntry(link=worst.link))
+        assert headline_of(worst) in dict(form.fields["finding"].choices).values()  # type: ignore[attr-defined]
+        limits = next(part for part in contradictions() if part.code == "limits")
+        assert limits.gaps
+        assert {gap.said for gap in limits.gaps} <= {f"⟦{kind.title}⟧" for kind in KINDS.values()}

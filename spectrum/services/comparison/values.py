@@ -15,7 +15,7 @@ from licences.models import Licence, LicensedChannel
 from sites.geodesy import inverse
 from sites.models import Registered, Site
 from sites.reading import written_day
-from sites.templatetags.figures import mhz, short
+from sites.templatetags.figures import drawn, mhz, short
 from spectrum.models import Link, RegulatorRecord, Station
 
 MODELS: Final[Mapping[str, type[Registered]]] = {
@@ -147,6 +147,6 @@ def shown(name: str, value: Any) -> str:
 
 def _with_unit(name: str, value: Any) -> str:
     if name == "channel_width_hz":
-        return f"{short(value / 1e3)} kHz"
+        return f"{drawn(format(value / 1e3, 'g'))} kHz"
     unit = next((unit for ending, unit in _UNITS if name.endswith(ending)), "")
     return f"{short(value)} {unit}".strip()

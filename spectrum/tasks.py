@@ -54,13 +54,19 @@ def import_tables(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
     if kept is None:
         raise RegisterError(gettext("This file was imported already, or is no longer kept. Send it again."))
     by = _author(progress) or Author.system("import")
+
+    def step(done: int, total: int) -> None:
+        progress.step(done, total)
+        if payload["apply"] and done == total:  # what follows is written in one transaction
+            progress.hold(total / interchange.ROWS_WRITTEN_PER_S)
+
     outcome = interchange.import_tables(
         bytes(kept.content),
         kept.name,
         table=kept.table,
         by=by,
         dry_run=not payload["apply"],
-        progress=progress.step,
+        progress=step,
     )
     if outcome.written:
         kept.delete()

@@ -23,6 +23,8 @@ from spectrum.models import ImportFile, Link, Station
 MAY_IMPORT = "spectrum.add_extractrun"
 SHOWN_TROUBLES = 200
 KEPT = dt.timedelta(days=7)
+#: A quarter of what was measured on two busy cores, 29,399 objects in 69 s.
+ROWS_WRITTEN_PER_S = 100
 
 
 @dataclass(frozen=True)

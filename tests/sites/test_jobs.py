@@ -349,7 +349,12 @@ class TestThreads:
 
     def test_a_short_job_does_not_wait_for_a_long_one(self, work: Work) -> None:
         begun, go_on = threading.Event(), threading.Event()
-        work.does = lambda progress: (begun.set(), go_on.wait(10))
+
+        def long_work(progress: object) -> bool:
+            begun.set()
+            return go_on.wait(10)
+
+        work.does = long_work
         long = jobs.submit("test", {})
         assert begun.wait(10)  # a job is marked as running a moment before its work begins
         work.does = lambda progress: None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import uuid
 import zipfile
 from typing import Any
 
@@ -15,6 +16,7 @@ from sites.errors import NotAllowedError, RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Job, Site
 from sites.services import record
 from sites.services.record import Author
+from spectrum import tasks
 from spectrum.interchange.files import LARGEST_FILE, write_archive, write_book
 from spectrum.models import ImportFile, Link
 from spectrum.services import interchange
@@ -54,6 +56,31 @@ def test_a_trial_writes_nothing_and_the_import_writes_all() -> None:
     again = tried(sites_csv(GOOD))
     assert again.drafted.counts()["sites"] == {"new": 0, "changed": 0, "same": 1}
     assert ChangeRecord.objects.count() == 1
+
+
+def test_the_job_is_held_for_as_long_as_writing_may_last_and_only_then() -> None:
+    """The writing is one transaction and cannot say how far it is; another worker must not take the job meanwhile."""
+
+    class Watched:
+        job_id = uuid.uuid4()
+        asked_by = None
+
+        def __init__(self) -> None:
+            self.held: list[float] = []
+
+        def step(self, done: int, total: int) -> None:
+            assert not self.held  # nothing is said after it: that would shorten the time again
+
+        def hold(self, seconds: float) -> None:
+            self.held.append(seconds)
+
+    rows = [f"S-{n},Hill {n},47.5,14.5,47.5 14.5,lattice,yes" for n in range(199)]
+    kept = interchange.keep_file(sites_csv(*rows), "sites.csv", "", by=person_of_role("administrator"))
+    for apply, held in ((False, []), (True, [200 / interchange.ROWS_WRITTEN_PER_S])):
+        watched = Watched()
+        tasks.import_tables({"file": kept.pk, "apply": apply}, watched)
+        assert watched.held == held
+    assert Site.objects.count() == 199
 
 
 def test_a_row_of_a_known_key_changes_what_its_columns_name_and_nothing_else() -> None:

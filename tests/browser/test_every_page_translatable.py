@@ -23,8 +23,8 @@ from .register_values import register_values, stored_structures
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
-#: A word of a value that was shortened.
-SHORTENED = re.compile(r"\S*…")
+#: A word of a value that was shortened, and the entry at which a structure was: the order of entries is the database's.
+SHORTENED = re.compile(r"(?<=[;:])[^;:]*…|\S*…")
 #: Pages that show structures of data as they were stored: what was filed, and the change record.
 WITH_STRUCTURES = ("application-list", "change-list")
 
@@ -55,6 +55,9 @@ def test_what_did_not_go_through_the_catalogue_is_found() -> None:
         <p lang="en">A docstring</p><td translate="no">latitude_deg</td><p>Mill Lane 3, Hethby</p>"""
     assert english_on(page, values, set()) == ["p[title]: Bare", "td: Not this", "p: Mill Lane 3, Hethby"]
     assert english_on("<p>Hethby</p>", values, {"Hethby"}) == []
+    assert english_on("<td>U41-011; rx freq…; Mill Lane 3</td><td>Not this…</td>", values, set()) == [
+        "td: Not this…"
+    ]
 
 
 @pytest.mark.parametrize("name", ["anselm", "petra"])

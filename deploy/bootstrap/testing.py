@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 
 from deploy.bootstrap import environment, servers
 from deploy.bootstrap.running import VAR_DIR, StepError, in_ci, say, show
 
 PYTEST: list[str] = [environment.PYTHON, "-m", "pytest", "-q"]
-SIDE_BY_SIDE = ["-n", "2", "--dist", "loadfile", "--tb", "short"]
+# One more at a time than there are cores: what starts servers and browsers waits for much of its time.
+AT_A_TIME = str((os.cpu_count() or 1) + 1)
+SIDE_BY_SIDE = ["-n", AT_A_TIME, "--dist", "loadfile", "--tb", "short", "--durations", "15"]
 
 
 def command(arguments: Sequence[str]) -> int:

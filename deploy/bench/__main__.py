@@ -24,8 +24,9 @@ import deploy.bench
 
 
 def names() -> list[str]:
-    """The measurements in this folder."""
-    return [found.name for found in pkgutil.iter_modules(deploy.bench.__path__) if found.name != "__main__"]
+    """The measurements in this folder; what they share stands in folders of its own."""
+    found = pkgutil.iter_modules(deploy.bench.__path__)
+    return [one.name for one in found if not one.ispkg and one.name != "__main__"]
 
 
 def lines(figures: Mapping[str, Any], indent: int = 2) -> list[str]:

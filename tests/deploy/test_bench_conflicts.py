@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import importlib
 import json
 from typing import Any
 
 import numpy as np
 import pytest
 
+from deploy.bench import __main__ as bench
 from deploy.bench import conflicts
 from deploy.bench.registers import made_register
 from deploy.bench.registers.loading import load_into_database
@@ -62,6 +64,12 @@ def test_the_same_seed_makes_the_same_register() -> None:
     low = c.tx_hz < c.rx_hz
     for site in np.unique(one.words.site):
         assert len(set(low[one.words.site == site].tolist())) == 1
+
+
+def test_whatever_is_called_a_measurement_can_be_run() -> None:
+    found = bench.names()
+    assert {"conflicts", "database", "propagation"} <= set(found)
+    assert all(callable(importlib.import_module(f"deploy.bench.{name}").run) for name in found)
 
 
 @pytest.mark.django_db

@@ -108,10 +108,17 @@ def test_fifty_takers_of_pairs_far_apart_do_not_stand_in_each_others_way() -> No
 @pytest.mark.usefixtures("no_checks")
 @pytest.mark.postgres
 def test_without_the_lock_more_than_one_would_hold(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The race is real: take the lock away, and several planners hold the same pair."""
+    """The race is real: take the lock away, and two who have both looked before either wrote hold the same pair."""
     monkeypatch.setattr(held_pairs, "wait_for_turn", lambda: None)
-    holders, _ = race([7] * PLANNERS)
-    assert len(holders) > 1
+    looked, look = threading.Barrier(2), held_pairs.refuse_if_held
+
+    def look_and_wait_for_the_other(*args: Any, **kwargs: Any) -> None:
+        look(*args, **kwargs)
+        looked.wait(timeout=60)
+
+    monkeypatch.setattr(held_pairs, "refuse_if_held", look_and_wait_for_the_other)
+    holders, results = race([7, 7])
+    assert len(holders) == 2, results
 
 
 @pytest.mark.usefixtures("no_checks")

@@ -10,8 +10,11 @@ STOPS_AT_MOST = 600
 OPTIONS_AT_MOST = 80
 
 #: What is wrong with the place where the focus is: no outline to see (WCAG 2.2, 2.4.7), or nothing of it on the screen
-#: or all of it under something else (2.4.11). "" if nothing is.
-FOCUS_FAULT = """() => {
+#: or all of it under something else (2.4.11). "" if nothing is. A page that is still coming has the focus before it has
+#: its style sheets, and before a person sees anything of it, so it is judged when it is there.
+FOCUS_FAULT = """async () => {
+  if (document.readyState !== "complete")
+    await new Promise((loaded) => addEventListener("load", loaded, { once: true }));
   const at = document.activeElement;
   if (!at || at === document.body) return "";
   const style = getComputedStyle(at);

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from django.db import transaction
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -142,7 +143,7 @@ def import_extract(
         return Outcome(None, table, plan, quality, entries.notices)
     progress(3, 3)
     with transaction.atomic():
-        mapping = save_mapping(mapping, by=by)
+        mapping = _saved(mapping, by)
         # One import of a mapping at a time: the second waits here, and then finds what the first wrote.
         ExtractMapping.objects.select_for_update().get(pk=mapping.pk)
         plan = plan_of(entries.rows, how, mapping.authority)
@@ -157,6 +158,24 @@ def import_extract(
         run = _note(table, entries, plan, quality, mapping, by, day)
         comparison.keep(plan, run)
     return Outcome(run, table, plan, quality, entries.notices)
+
+
+def _saved(mapping: ExtractMapping, by: Author) -> ExtractMapping:
+    """The mapping, saved; or as another import has saved it, or its authority, since this one read it."""
+    if not mapping._state.adding:
+        return save_mapping(mapping, by=by)
+    try:
+        with transaction.atomic():
+            return save_mapping(mapping, by=by)
+    except (IntegrityError, ValidationError):
+        given = mapping.authority
+        stored = ExtractMapping.objects.filter(code=mapping.code).first() or ExtractMapping(code=mapping.code)
+        stored.authority = Authority.objects.filter(code=given.code).first() or Authority(
+            code=given.code, name=given.name, country=given.country
+        )
+        for part in ("title", *_PARTS):
+            setattr(stored, part, getattr(mapping, part))
+        return save_mapping(stored, by=by)
 
 
 def _checked(mapping: ExtractMapping) -> Mapping:

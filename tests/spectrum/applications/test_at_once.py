@@ -12,9 +12,9 @@ from sites.services import jobs
 from sites.services.record import Author
 from spectrum.models import ApplicationLink, Link
 from spectrum.services import applications
+from tests.at_once import all_at_once
 from tests.made import TESTS, TODAY, person
 from tests.spectrum.applications.made import GRANTED_ON, Desk, desk, terms
-from tests.spectrum.pair_search.test_race import all_at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PEOPLE = 8

@@ -17,8 +17,8 @@ from spectrum.services import variants
 from spectrum.services.held_pairs import PairHeldError
 from spectrum.services.links import save_link, set_status
 from spectrum.services.reservations import take_pair
+from tests.at_once import all_at_once
 from tests.made import TESTS, Register, person, site
-from tests.spectrum.pair_search.test_race import all_at_once
 from tests.spectrum.pair_search.test_taking import made_plan, planned
 
 pytestmark = pytest.mark.django_db

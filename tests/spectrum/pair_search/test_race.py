@@ -17,6 +17,7 @@ from spectrum.conflicts.interference import interference_findings
 from spectrum.models import Link
 from spectrum.services import held_pairs
 from spectrum.services.reservations import PairHeldError, RegisterBusyError, taking
+from tests.at_once import all_at_once
 from tests.made import Register, person
 from tests.spectrum.pair_search.test_taking import made_plan, planned
 
@@ -24,29 +25,6 @@ pytestmark = pytest.mark.django_db(transaction=True)
 PLANNERS = 50
 TODAY = dt.date(2026, 6, 1)
 UNTIL = TODAY + dt.timedelta(days=30)
-
-
-def all_at_once(acts: Sequence[Callable[[], object]]) -> list[object]:
-    """Run every act in a thread with a database session of its own, let go at the same moment."""
-    gate = threading.Barrier(len(acts))
-    results: list[object] = [None] * len(acts)
-
-    def run(number: int) -> None:
-        try:
-            connection.ensure_connection()
-            gate.wait(timeout=60)
-            results[number] = acts[number]()
-        except Exception as error:
-            results[number] = error
-        finally:
-            connections.close_all()
-
-    threads = [threading.Thread(target=run, args=(n,)) for n in range(len(acts))]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=300)
-    return results
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from typing import Any
 from django.utils.translation import get_language, gettext
 
 from .reading import decimal_sign, written_day
-from .sentences import Sentence, sentence_of
+from .sentences import Figure, Sentence, sentence_of
 
 logger = logging.getLogger(__name__)
 
@@ -47,24 +47,12 @@ def _filled(sentence: Sentence) -> str:
     return sentence.pattern.format_map(values)
 
 
-class _Figure:
-    """A number that is formatted as the pattern says and written as the reader writes numbers."""
-
-    __slots__ = ("_number",)
-
-    def __init__(self, number: Real) -> None:
-        self._number = number
-
-    def __format__(self, spec: str) -> str:
-        return format(self._number, spec).replace(".", decimal_sign())
-
-
 def _shown(value: Any) -> Any:
     if isinstance(value, Sentence):
         return _filled(value)
     if isinstance(value, dt.date):
         return written_day(value)
-    return _Figure(value) if isinstance(value, Real) else value
+    return Figure(value, decimal_sign()) if isinstance(value, Real) else value
 
 
 @lru_cache(maxsize=4096)

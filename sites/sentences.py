@@ -11,13 +11,25 @@ import datetime as dt
 import math
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from numbers import Integral
+from numbers import Integral, Real
 from typing import Any, Final, SupportsIndex
 
 SAY: Final = "say"
 WITH: Final = "with"
 _DAY: Final = "day"
 _NOT_FINITE: Final = "not finite"
+
+
+class Figure:
+    """A number in a sentence, written as the pattern says, with a true minus sign and the reader's decimal sign."""
+
+    __slots__ = ("_decimal_sign", "_number")
+
+    def __init__(self, number: Real, decimal_sign: str = ".") -> None:
+        self._number, self._decimal_sign = number, decimal_sign
+
+    def __format__(self, spec: str) -> str:
+        return format(self._number, spec).replace("-", "−").replace(".", self._decimal_sign)
 
 
 class Sentence(str):
@@ -30,7 +42,8 @@ class Sentence(str):
     _kept: dict[str, Any] | None
 
     def __new__(cls, pattern: str, values: Mapping[str, Any]) -> Sentence:
-        made = str.__new__(cls, pattern.format_map(values))
+        negative = {name: Figure(value) for name, value in values.items() if _is_negative(value)}
+        made = str.__new__(cls, pattern.format_map({**values, **negative} if negative else values))
         made.pattern, made.values, made._kept = pattern, values, None
         return made
 
@@ -54,6 +67,8 @@ def sentence(pattern: str, /, **values: Any) -> Sentence:
     'L-1/A is 2.0 dB over'
     >>> sentence_of(said.as_json()).values["excess"]
     2.04
+    >>> sentence("over I/N {limit:g} dB", limit=-6.0)
+    'over I/N −6 dB'
     """
     return Sentence(pattern, values)
 
@@ -77,6 +92,11 @@ def joined(separator: str, parts: Iterable[str]) -> Sentence:
 def sentence_of(kept: Mapping[str, Any]) -> Sentence:
     """The sentence of which pattern and values were kept."""
     return Sentence(kept[SAY], {name: _value(value) for name, value in kept.get(WITH, {}).items()})
+
+
+def _is_negative(value: Any) -> bool:
+    # The order spares texts and Python's own numbers the slow question after an abstract class.
+    return not isinstance(value, str) and isinstance(value, (float, int, Real)) and float(value) < 0
 
 
 def _plain(value: Any) -> Any:

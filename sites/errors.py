@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from sites.saying import said
+from sites.sentences import Sentence
+
 
 class RegisterError(Exception):
     """Something the register refuses, said so that the reader can mend it.
 
-    ``field`` names the input that has to change, where there is one.
+    ``field`` names the input that has to change, where there is one. ``written`` is what was said: a sentence that
+    keeps its pattern and values, where it may be kept for somebody else to read, or one that is worded already.
     """
 
     status = 400
@@ -15,8 +19,16 @@ class RegisterError(Exception):
 
     def __init__(self, message: str, *, field: str = "") -> None:
         super().__init__(message)
-        self.message = message
+        self.written = message
         self.field = field
+
+    @property
+    def message(self) -> str:
+        """What is refused, why and how to mend it, in the words of who reads it now."""
+        return said(self.written) if isinstance(self.written, Sentence) else self.written
+
+    def __str__(self) -> str:
+        return self.message
 
 
 class StaleWriteError(RegisterError):

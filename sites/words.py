@@ -10,6 +10,14 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
+
+
+class Plural(NamedTuple):
+    """A pattern with its two English forms: for one, and for any other number."""
+
+    one: str
+    many: str
 
 
 @dataclass(frozen=True)
@@ -30,8 +38,16 @@ def gettext_noop(text: str) -> str:
     return text
 
 
+def ngettext_lazy(one: str, many: str) -> Plural:
+    """Mark a pattern with a count and leave it as it is; who shows it picks the form (``sites.sentences``)."""
+    return Plural(one, many)
+
+
 def gettext(text: str) -> str:
-    """Give a marked sentence or pattern in the language of the person who is served, at the moment of the call."""
+    """Give a marked text or pattern in the language of the person who is served, at the moment of the call.
+
+    A sentence that keeps its pattern and values (``sites.sentences``) is filled in anew.
+    """
     return _in_use["wording"].text(text)
 
 

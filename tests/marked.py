@@ -10,6 +10,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 #: Of those that ``manage.py makemessages`` and xgettext know for Python, the ones in use here with one text.
 KNOWN = frozenset(("_", "gettext", "gettext_lazy", "gettext_noop"))
+#: Those with a text for one and another for many.
+COUNTED = frozenset(("ngettext", "ngettext_lazy"))
 
 
 @cache
@@ -21,8 +23,9 @@ def marked_texts(*folders: str) -> frozenset[str]:
 
 def _of(file: Path) -> Iterator[str]:
     for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
-        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in KNOWN):
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name)):
             continue
-        (text, *_others) = node.args
-        if isinstance(text, ast.Constant) and isinstance(text.value, str):
-            yield text.value
+        forms = 1 if node.func.id in KNOWN else 2 if node.func.id in COUNTED else 0
+        for text in node.args[:forms]:
+            if isinstance(text, ast.Constant) and isinstance(text.value, str):
+                yield text.value

@@ -46,6 +46,14 @@ class Job(models.Model):
     steps_total = models.PositiveIntegerField(_("steps total"), default=0)
     result = models.JSONField(_("result"), default=dict)
     error = models.TextField(_("error"), blank=True)
+    words = models.JSONField(
+        _("words"),
+        default=dict,
+        blank=True,
+        help_text=_(
+            "patterns and values of the sentences in result and error, by which they are worded anew"
+        ),
+    )
     # Two requests for the same pending work share one row while it waits.
     same_as = models.CharField(_("same as"), max_length=80, blank=True)
 

@@ -18,6 +18,7 @@ from sites.errors import RegisterError
 from sites.models import Job, Person
 from sites.reading import written_moment
 from sites.services import jobs
+from sites.wording import error_of
 
 from .access import Page
 from .addresses import page_of
@@ -82,7 +83,7 @@ class JobList(ListPage):
         Column(_("done"), progress_words, "figure"),
         Column(_("by"), lambda j: j.asked_by or gettext("the register")),
         Column(_("attempts"), lambda j: j.attempts, "figure", "attempts"),
-        Column(_("error"), lambda j: j.error.splitlines()[-1][:160] if j.error else "", "long"),
+        Column(_("error"), lambda j: error_of(j).splitlines()[-1][:160] if j.error else "", "long"),
     )
 
     def rows(self) -> Any:
@@ -127,6 +128,7 @@ def job_context(request: HttpRequest, job: Job) -> dict[str, Any]:
     return {
         "job": job,
         "what": in_words(job),
+        "error": error_of(job),
         "ended": ended,
         "may_cancel": not ended
         and not job.cancel_asked

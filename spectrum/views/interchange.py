@@ -20,6 +20,7 @@ from sites.reading import neutral
 from sites.services import jobs
 from sites.tables import workbook
 from sites.views.access import Page
+from sites.wording import error_of, result_of
 from spectrum.interchange import TABLES, Table
 from spectrum.interchange.files import (
     LARGEST_FILE,
@@ -156,7 +157,7 @@ class TableImport(Page):
     def get(self, request: HttpRequest, pk: Any) -> HttpResponse:
         job = get_object_or_404(Job, pk=pk, kind=KIND)
         applies = bool(job.payload.get("apply"))
-        report = job.result if job.state == Job.State.DONE else {}
+        report = result_of(job) if job.state == Job.State.DONE else {}
         found = report.get("counts", {})  # a database may keep the keys of a result in an order of its own
         counts = [
             (table.name, *(found[table.name][what] for what in ("new", "changed", "same")))
@@ -167,8 +168,9 @@ class TableImport(Page):
         waiting = ImportFile.objects.filter(pk=job.payload.get("file")).exists()
         context = {
             "job": job,
+            "error": error_of(job),
             "ended": job.state in _ENDED,
-            "name": job.payload.get("name", "the file"),
+            "name": job.payload.get("name", gettext("the file")),
             "applies": applies,
             "report": report,
             "counts": counts,

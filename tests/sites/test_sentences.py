@@ -11,13 +11,16 @@ from gettext import NullTranslations
 
 import numpy as np
 import pytest
+from django.core.exceptions import ValidationError
 from django.utils import translation
-from django.utils.translation import trans_real
+from django.utils.translation import gettext_lazy, trans_real
+from django.utils.translation import ngettext_lazy as ngettext_lazy_of_django
 
 from sites import saying
 from sites.reading import as_read_by
-from sites.saying import said, said_again
-from sites.sentences import Sentence, joined, sentence, sentence_of
+from sites.saying import said, said_again, said_within, sentences_of, when_read
+from sites.sentences import Sentence, joined, sentence, sentence_of, sentences_in
+from sites.words import ngettext_lazy
 from tests.pseudo import CODE
 
 OVER = sentence("{excess:.1f} dB over", excess=49.25)
@@ -40,6 +43,9 @@ class Catalogue(NullTranslations):
 
     def gettext(self, message: str) -> str:
         return self.texts.get(message, message)
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        return self.gettext(msgid1 if n == 1 else msgid2)
 
     def language(self) -> str:
         return "yy"
@@ -150,3 +156,50 @@ def test_a_sentence_inside_another_is_translated_too(pseudo_language: str) -> No
     with translation.override(pseudo_language):
         assert said(ARRIVES) == "⟦O-021/A (415.00625 MHz) arrives, ⟦49.2 dB over⟧; look again on 2026-12-31⟧"
     assert pseudo_language == CODE
+
+
+def one_or_more(count: int) -> Sentence:
+    return sentence(ngettext_lazy("{link} and one more", "{link} and {count} more"), link="L-1", count=count)
+
+
+def test_a_number_decides_the_words_and_the_translation_has_forms_of_its_own(
+    translating: dict[str, str],
+) -> None:
+    assert [one_or_more(1), one_or_more(2)] == ["L-1 and one more", "L-1 and 2 more"]
+    for made in (one_or_more(1), one_or_more(2)):
+        assert sentence_of(json.loads(json.dumps(made.as_json()))) == made
+        assert pickle.loads(pickle.dumps(made)).many == made.many
+        assert said(made) == made  # no catalogue has it
+    translating["{link} and one more"] = "{link} und eine weitere"
+    translating["{link} and {count} more"] = "{link} und {count} weitere"
+    assert [said(one_or_more(1)), said(one_or_more(2))] == ["L-1 und eine weitere", "L-1 und 2 weitere"]
+    translating["{link} and {count} more"] = "{count} weitere"  # the link is left out
+    assert said(one_or_more(2)) == "L-1 and 2 more"
+
+
+def test_sentences_within_a_structure_are_kept_by_where_they_stand(pseudo_language: str) -> None:
+    found = {
+        "a/b": [OVER, "as typed", {"c~d": sentence("less power")}],
+        sentence("outside"): 3,
+        "none": None,
+    }
+    kept = json.loads(json.dumps(sentences_in(found)))
+    assert list(kept) == ["/a~1b/0", "/a~1b/2/c~0d", "/outside#"]
+    stored = json.loads(json.dumps(found))
+    with translation.override(pseudo_language):
+        assert said_within(stored, kept) == {
+            "a/b": ["⟦49.2 dB over⟧", "as typed", {"c~d": "⟦less power⟧"}],
+            "⟦outside⟧": 3,
+            "none": None,
+        }
+        assert said_within(stored, {}) == stored
+
+
+def test_the_sentence_behind_an_error_of_a_model_is_found(pseudo_language: str) -> None:
+    own = ValidationError({"a": [when_read(OVER)], "b": [gettext_lazy("Give a name.")]})
+    long = ValidationError(ngettext_lazy_of_django("%(n)d sign", "%(n)d signs", "n"), params={"n": 3})
+    assert [*sentences_of(own), *sentences_of(long)] == ["49.2 dB over", "Give a name.", "3 signs"]
+    with translation.override(pseudo_language):
+        assert [said(text) for text in sentences_of(own)] == ["⟦49.2 dB over⟧", "⟦Give a name.⟧"]
+        assert [said(text) for text in sentences_of(long)] == ["⟦3 signs⟧"]
+        assert own.message_dict["a"] == ["⟦49.2 dB over⟧"]

@@ -20,6 +20,7 @@ import os
 import socket
 import time
 import uuid
+from typing import Any
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -30,9 +31,12 @@ from django.db.models.functions import Now
 from sites.errors import RegisterError
 from sites.models import Job, Person
 from sites.reading import neutral
+from sites.saying import sentences_of
+from sites.sentences import joined, sentence, sentences_in
 from sites.services.acts import own_act
+from sites.words import gettext_noop as _
 
-from .registry import Result, handler_of
+from .registry import handler_of
 
 MAX_ATTEMPTS = 3
 WRITE_PROGRESS_EVERY_S = 0.5
@@ -89,7 +93,7 @@ class ClaimedJob:
         if not mine.update(lease_until=Now() + lease() + dt.timedelta(seconds=seconds)):
             raise LeaseLost(f"{self._job.kind} {self._job.pk} was given to another worker.")
 
-    def end(self, state: Job.State, **fields: str | Result) -> bool:
+    def end(self, state: Job.State, **fields: Any) -> bool:
         """Write how the job ended; False when it is no longer ours."""
         mine = Job.objects.filter(pk=self._job.pk, state=Job.State.RUNNING, claimed_by=self._claim)
         return bool(mine.update(state=state, ended_at=Now(), lease_until=None, **fields))
@@ -97,7 +101,12 @@ class ClaimedJob:
     def put_back(self, error: str) -> bool:
         """Let the sweeper offer the job again once the lease is over; False when it is no longer ours."""
         mine = Job.objects.filter(pk=self._job.pk, state=Job.State.RUNNING, claimed_by=self._claim)
-        return bool(mine.update(error=error))
+        return bool(mine.update(**told(error)))
+
+
+def told(why: str) -> dict[str, Any]:
+    """What is stored of the reason for which a job ended or waits: its English, and the sentence it was."""
+    return {"error": why, "words": {"error": sentences_in(why)}}
 
 
 def lease() -> dt.timedelta:
@@ -123,31 +132,32 @@ def run_job(job_id: uuid.UUID | str) -> bool:
         steps_done=0,
         steps_total=0,
         error="",
+        words={},
     ):
         return False
     job = Job.objects.select_related("asked_by").get(pk=job_id)
     attempt = ClaimedJob(job, claim)
     try:
         with neutral(), own_act():  # what a job leaves behind does not depend on who asked for it
-            result = handler_of(job.kind).work(job.payload, attempt)
+            result = handler_of(job.kind).work(job.payload, attempt) or {}
     except JobCancelled:
         attempt.end(Job.State.CANCELLED)
     except LeaseLost as lost:
         logger.warning("%s This worker stopped.", lost)
     except (OperationalError, InterfaceError) as error:
         logger.exception("job %s %s: the database failed", job.kind, job.pk)
-        attempt.put_back(f"The database failed: {error}")
+        attempt.put_back(sentence(_("The database failed: {error}"), error=str(error)))
     except Exception as error:
         logger.exception("job %s %s failed", job.kind, job.pk)
-        attempt.end(Job.State.FAILED, error=_reason(error))
+        attempt.end(Job.State.FAILED, **told(_reason(error)))
     else:
-        attempt.end(Job.State.DONE, result=result or {}, error="")
+        attempt.end(Job.State.DONE, result=result, error="", words={"result": sentences_in(result)})
     return True
 
 
 def _reason(error: Exception) -> str:
     if isinstance(error, RegisterError):
-        return error.message
+        return error.written
     if isinstance(error, ValidationError):
-        return " ".join(error.messages)
+        return joined(" ", sentences_of(error))
     return f"{type(error).__name__}: {error}"

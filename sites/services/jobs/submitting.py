@@ -15,10 +15,12 @@ from kombu.exceptions import OperationalError as BrokerError
 
 from sites.errors import RegisterError
 from sites.models import Job, Person
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 from . import in_process
 from .registry import Payload, handler_of
-from .running import lease, run_job
+from .running import lease, run_job, told
 
 _ONCE = uuid.UUID("6f1c1f0e-5b0e-4a8e-9c55-7d1f2a3f8c41")
 _TRIES = 5
@@ -42,7 +44,7 @@ def submit(kind: str, payload: Payload, *, by: Person | None = None, same_as: st
     if not same_as:
         job.save(force_insert=True)
         return _offer_on_commit(job)
-    for _ in range(_TRIES):
+    for _try in range(_TRIES):
         with transaction.atomic():
             same = Job.objects.select_for_update().filter(same_as=same_as, state=Job.State.WAITING).first()
             if same is not None:
@@ -77,11 +79,11 @@ def cancel(job: Job, *, by: Person) -> Job:
 
     RegisterError when it has ended already.
     """
-    why = f"Cancelled by {by}."
+    why = told(sentence(_("Cancelled by {person}."), person=str(by)))
     this = Job.objects.filter(pk=job.pk)
     if not this.filter(state=Job.State.WAITING).update(
-        state=Job.State.CANCELLED, cancel_asked=True, ended_at=Now(), lease_until=None, error=why
-    ) and not this.filter(state=Job.State.RUNNING).update(cancel_asked=True, error=why):
+        state=Job.State.CANCELLED, cancel_asked=True, ended_at=Now(), lease_until=None, **why
+    ) and not this.filter(state=Job.State.RUNNING).update(cancel_asked=True, **why):
         job.refresh_from_db()
         raise RegisterError(
             gettext("This job has ended already ({state}); there is nothing to cancel.").format(

@@ -12,10 +12,12 @@ from django.db.models.functions import Now
 from django.utils import timezone
 
 from sites.models import Job
+from sites.sentences import joined, sentence, sentence_of
 from sites.services import sealing
+from sites.words import gettext_noop as _
 
 from .registry import scheduled
-from .running import MAX_ATTEMPTS
+from .running import MAX_ATTEMPTS, told
 from .submitting import offer, submit_once
 
 KEEP_ENDED = dt.timedelta(days=90)
@@ -82,14 +84,22 @@ def _take_back(job: Job) -> bool:
         mine.update(state=Job.State.CANCELLED, **ended)
         return False
     if job.attempts >= MAX_ATTEMPTS:
-        why = f"Tried {job.attempts} times; each time the worker ended or fell silent in the middle of it."
-        mine.update(state=Job.State.FAILED, error=f"{why} {job.error}".strip(), **ended)
+        why = sentence(
+            _("Tried {attempts} times; each time the worker ended or fell silent in the middle of it."),
+            attempts=job.attempts,
+        )
+        mine.update(state=Job.State.FAILED, **told(_with_the_last(why, job)), **ended)
         return False
     try:
         with transaction.atomic():
             return bool(mine.update(state=Job.State.WAITING, claimed_by="", lease_until=None))
     except IntegrityError:
-        mine.update(
-            state=Job.State.CANCELLED, error="Its worker ended; the same work waits in a newer job.", **ended
-        )
+        newer = told(sentence(_("Its worker ended; the same work waits in a newer job.")))
+        mine.update(state=Job.State.CANCELLED, **newer, **ended)
         return False
+
+
+def _with_the_last(why: str, job: Job) -> str:
+    """What was tried, and what the last attempt left behind."""
+    last = job.words.get("error", {}).get("")
+    return joined(" ", [why, *([sentence_of(last)] if last else [job.error] if job.error else [])])

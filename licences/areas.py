@@ -12,7 +12,9 @@ from pyproj import Geod
 from shapely.errors import ShapelyError
 from shapely.geometry import MultiPolygon, Polygon, shape
 
-from sites.words import gettext
+from sites.refusals import RefusalError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 _GEOD: Final = Geod(ellps="WGS84")
 #: Long edges are cut into pieces of this many degrees to find the nearest piece.
@@ -21,7 +23,7 @@ _PIECE_DEG: Final = 0.05
 _POINTS: Final = 201
 
 
-class AreaError(ValueError):
+class AreaError(RefusalError):
     """A licensed area cannot be read; the message says what was expected."""
 
 
@@ -156,8 +158,9 @@ def _flat(area: Mapping[str, Any]) -> Iterator[tuple[Polygon, list[npt.NDArray[n
         flat = Polygon(rings[0], holes)
         if not flat.is_valid:
             raise AreaError(
-                gettext("the licensed area is not a valid polygon: {is_valid_reason}.").format(
-                    is_valid_reason=shapely.is_valid_reason(flat)
+                sentence(
+                    _("the licensed area is not a valid polygon: {is_valid_reason}."),
+                    is_valid_reason=shapely.is_valid_reason(flat),
                 )
             )
         yield flat, rings
@@ -200,24 +203,31 @@ def check_area(area: Any) -> None:
     """
     if not isinstance(area, Mapping):
         raise AreaError(
-            gettext("the licensed area is {name}, expected a GeoJSON Polygon object.").format(
-                name=type(area).__name__
+            sentence(
+                _("the licensed area is {name}, expected a GeoJSON Polygon object."), name=type(area).__name__
             )
         )
     for polygon in _polygons(area):
         if not polygon.is_valid:
             raise AreaError(
-                gettext("the licensed area is not a valid polygon: {is_valid_reason}.").format(
-                    is_valid_reason=shapely.is_valid_reason(polygon)
+                sentence(
+                    _("the licensed area is not a valid polygon: {is_valid_reason}."),
+                    is_valid_reason=shapely.is_valid_reason(polygon),
                 )
             )
         west, south, east, north = polygon.bounds
         if west < -180 or east > 180 or south < -90 or north > 90:
             raise AreaError(
-                gettext(
-                    "the licensed area reaches from {west}, {south} to {east}, {north}; longitude must lie "
-                    "within ±180 and latitude within ±90 degrees, longitude first."
-                ).format(west=f"{west:g}", south=f"{south:g}", east=f"{east:g}", north=f"{north:g}")
+                sentence(
+                    _(
+                        "the licensed area reaches from {west}, {south} to {east}, {north}; longitude must lie "
+                        "within ±180 and latitude within ±90 degrees, longitude first."
+                    ),
+                    west=f"{west:g}",
+                    south=f"{south:g}",
+                    east=f"{east:g}",
+                    north=f"{north:g}",
+                )
             )
 
 
@@ -227,13 +237,14 @@ def _polygons(area: Mapping[str, Any]) -> list[Polygon]:
         outline = shape(geometry)
     except (ShapelyError, AttributeError, KeyError, TypeError, ValueError, IndexError) as error:
         raise AreaError(
-            gettext("the licensed area is not GeoJSON that can be read ({error}).").format(error=error)
+            sentence(_("the licensed area is not GeoJSON that can be read ({error})."), error=error)
         ) from error
     if not isinstance(outline, Polygon | MultiPolygon) or outline.is_empty:
         raise AreaError(
-            gettext(
-                "the licensed area is a {geom_type}; a GeoJSON Polygon or MultiPolygon was expected."
-            ).format(geom_type=outline.geom_type)
+            sentence(
+                _("the licensed area is a {geom_type}; a GeoJSON Polygon or MultiPolygon was expected."),
+                geom_type=outline.geom_type,
+            )
         )
     return [outline] if isinstance(outline, Polygon) else list(outline.geoms)
 

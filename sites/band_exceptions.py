@@ -5,14 +5,16 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from sites.words import gettext
+from sites.refusals import RefusalError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 _LINE = re.compile(
     r"(?P<low>\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(?P<high>\d+(?:\.\d+)?)\s*(?:MHz)?\s*:\s*(?P<reason>\S.*)"
 )
 
 
-class BandExceptionError(ValueError):
+class BandExceptionError(RefusalError):
     """A line that is no exception; the message says which and what was expected."""
 
 
@@ -49,17 +51,24 @@ reason were expected, such as "410-430: agreed with the authority, letter of 202
         match = _LINE.fullmatch(line.strip())
         if match is None:
             raise BandExceptionError(
-                gettext(
-                    'Line {number} is "{line}"; a band in MHz, a colon and the reason were expected, such as '
-                    '"410-430: agreed with the authority, letter of 2024-03-04".'
-                ).format(number=number, line=line.strip())
+                sentence(
+                    _(
+                        'Line {number} is "{line}"; a band in MHz, a colon and the reason were expected, such as '
+                        '"410-430: agreed with the authority, letter of 2024-03-04".'
+                    ),
+                    number=number,
+                    line=line.strip(),
+                )
             )
         low, high = float(match["low"]), float(match["high"])
         if low >= high:
             raise BandExceptionError(
-                gettext(
-                    "Line {number} names the band {low} to {high} MHz; the lower end must come first."
-                ).format(number=number, low=f"{low:g}", high=f"{high:g}")
+                sentence(
+                    _("Line {number} names the band {low} to {high} MHz; the lower end must come first."),
+                    number=number,
+                    low=f"{low:g}",
+                    high=f"{high:g}",
+                )
             )
         found.append(BandException(low, high, match["reason"].strip()))
     return tuple(found)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 
-from django.utils.translation import gettext
-
 from sites.errors import RegisterError
+from sites.sentences import sentence
 from sites.services import jobs
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 from spectrum.models import Check, ImportFile, Link, Variant
 from spectrum.services import checks, extract_uploads, interchange, network_run, reservations, variants
 
@@ -52,7 +52,9 @@ def import_tables(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Result
     """Try or apply a file of tables: ``{"file": id, "apply": false}``. One that was applied is gone."""
     kept = ImportFile.objects.filter(pk=payload["file"]).first()
     if kept is None:
-        raise RegisterError(gettext("This file was imported already, or is no longer kept. Send it again."))
+        raise RegisterError(
+            sentence(_("This file was imported already, or is no longer kept. Send it again."))
+        )
     by = _author(progress) or Author.system("import")
 
     def step(done: int, total: int) -> None:
@@ -78,7 +80,9 @@ def import_extract(payload: jobs.Payload, progress: jobs.Progress) -> jobs.Resul
     """Try an extract, or write what a trial has shown: ``{"file": id, "mapping": code, "as_of": day, "as_shown": ""}``."""
     kept = ImportFile.objects.filter(pk=payload["file"]).first()
     if kept is None:
-        raise RegisterError(gettext("This file was imported already, or is no longer kept. Send it again."))
+        raise RegisterError(
+            sentence(_("This file was imported already, or is no longer kept. Send it again."))
+        )
 
     def step(done: int, total: int) -> None:
         progress.step(done, total)

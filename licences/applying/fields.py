@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
+from sites.sentences import sentence
 from sites.words import gettext, gettext_noop
 
 
@@ -207,13 +208,16 @@ def unknown_fields(keys: object) -> str:
     """One sentence on what is wrong with a list of asked fields, or nothing."""
     example = '["tx_frequency", "position"]'
     if not isinstance(keys, Sequence) or isinstance(keys, str) or not all(isinstance(k, str) for k in keys):
-        return gettext("A list of the names of fields was expected, for example {example}.").format(
-            example=example
+        return sentence(
+            gettext_noop("A list of the names of fields was expected, for example {example}."),
+            example=example,
         )
     if unknown := [key for key in keys if key not in FIELDS]:
-        return gettext("{field} is no field of the data sheet; known are {known}.").format(
-            field=repr(unknown[0][:40]), known=", ".join(FIELDS)
+        return sentence(
+            gettext_noop("{field} is no field of the data sheet; known are {known}."),
+            field=repr(unknown[0][:40]),
+            known=", ".join(FIELDS),
         )
     if len(set(keys)) != len(keys):
-        return gettext("Each field may stand only once in the list.")
+        return sentence(gettext_noop("Each field may stand only once in the list."))
     return ""

@@ -11,6 +11,7 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
+from sites.sentences import Sentence, sentence
 from sites.words import gettext, gettext_noop
 
 
@@ -26,6 +27,11 @@ class State(StrEnum):
     @property
     def words(self) -> str:
         return gettext(_WORDS[self])
+
+    @property
+    def written(self) -> Sentence:
+        """The words as they can be kept within a sentence."""
+        return sentence(_WORDS[self])
 
     @property
     def is_decided(self) -> bool:

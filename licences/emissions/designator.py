@@ -8,12 +8,14 @@ from functools import lru_cache
 from typing import Final
 
 from licences.emissions.symbols import CLASS_SYMBOLS, ORDINALS
-from sites.sentences import sentence
-from sites.words import gettext, gettext_noop, ngettext
+from sites.refusals import RefusalError
+from sites.sentences import joined, sentence
+from sites.words import gettext, ngettext_lazy
+from sites.words import gettext_noop as _
 
 _UNIT_HZ: Final = {"H": Decimal(1), "K": Decimal(10) ** 3, "M": Decimal(10) ** 6, "G": Decimal(10) ** 9}
 _UNIT_NAME: Final = {"H": "Hz", "K": "kHz", "M": "MHz", "G": "GHz"}
-_REFUSED: Final = gettext_noop(
+_REFUSED: Final = _(
     "Emission designator '{text}': {problem}; for example 16K0F3E (16 kHz, frequency modulation, analogue "
     "telephony)."
 )
@@ -21,7 +23,7 @@ _CODE_LENGTH: Final = 4
 _SHORTEST, _LONGEST = _CODE_LENGTH + 3, _CODE_LENGTH + 5
 
 
-class EmissionFormatError(ValueError):
+class EmissionFormatError(RefusalError):
     """A text is not an emission designator; the message names the character and what belongs there.
 
     Attributes
@@ -32,7 +34,7 @@ class EmissionFormatError(ValueError):
 
     def __init__(self, text: str, problem: str, position: int | None = None) -> None:
         self.text, self.position = text, position
-        super().__init__(gettext(_REFUSED).format(text=text, problem=problem))
+        super().__init__(sentence(_REFUSED, text=text, problem=problem))
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,47 +208,53 @@ def parse(designator: str) -> EmissionDesignator:
 def _parse(designator: str) -> EmissionDesignator:
     text = "".join(designator.split()).upper()
     if not text:
-        raise EmissionFormatError(designator, gettext("it is empty; expected seven to nine characters"))
+        raise EmissionFormatError(designator, sentence(_("it is empty; expected seven to nine characters")))
     width = _read_bandwidth(designator, text[:_CODE_LENGTH])
     if len(text) < _SHORTEST:
-        missing = gettext(ORDINALS[len(text) - _CODE_LENGTH])
-        what = gettext(CLASS_SYMBOLS[len(text) - _CODE_LENGTH][0])
+        missing = sentence(ORDINALS[len(text) - _CODE_LENGTH])
+        what = sentence(CLASS_SYMBOLS[len(text) - _CODE_LENGTH][0])
         raise EmissionFormatError(
             designator,
-            gettext(
-                "it ends after {count} characters, the {missing} class symbol ({what}) is missing"
-            ).format(count=len(text), missing=missing, what=what),
+            sentence(
+                _("it ends after {count} characters, the {missing} class symbol ({what}) is missing"),
+                count=len(text),
+                missing=missing,
+                what=what,
+            ),
         )
     if len(text) > _LONGEST:
         raise EmissionFormatError(
             designator,
-            gettext(
-                "character {position} is '{symbol}', but nothing may follow the fifth class symbol"
-            ).format(position=_LONGEST + 1, symbol=text[_LONGEST]),
+            sentence(
+                _("character {position} is '{symbol}', but nothing may follow the fifth class symbol"),
+                position=_LONGEST + 1,
+                symbol=text[_LONGEST],
+            ),
             _LONGEST,
         )
     symbols: list[str | None] = []
     for place, symbol in enumerate(text[_CODE_LENGTH:]):
-        what, table = CLASS_SYMBOLS[place]
+        title, table = CLASS_SYMBOLS[place]
         optional = place >= 3
         if symbol == "-" and optional:
             symbols.append(None)
             continue
         if symbol not in table:
             position = _CODE_LENGTH + place
-            choice = " ".join(table)
+            choice: str = " ".join(table)
             if optional:
-                choice = gettext("{symbols} or a dash").format(symbols=choice)
+                choice = sentence(_("{symbols} or a dash"), symbols=choice)
             raise EmissionFormatError(
                 designator,
-                gettext(
-                    "character {position} is '{symbol}', but the {ordinal} class symbol ({what}) must be "
-                    "one of {choice}"
-                ).format(
+                sentence(
+                    _(
+                        "character {position} is '{symbol}', but the {ordinal} class symbol ({what}) must be "
+                        "one of {choice}"
+                    ),
                     position=position + 1,
                     symbol=symbol,
-                    ordinal=gettext(ORDINALS[place]),
-                    what=gettext(what),
+                    ordinal=sentence(ORDINALS[place]),
+                    what=sentence(title),
                     choice=choice,
                 ),
                 position,
@@ -265,52 +273,64 @@ def _read_bandwidth(text: str, code: str) -> Decimal:
         if not (character.isascii() and character.isdigit()) and character not in _UNIT_HZ:
             raise EmissionFormatError(
                 text,
-                gettext(
-                    "character {position} is '{character}', but the necessary bandwidth is written with "
-                    "digits and one of H, K, M, G"
-                ).format(position=position + 1, character=character),
+                sentence(
+                    _(
+                        "character {position} is '{character}', but the necessary bandwidth is written with "
+                        "digits and one of H, K, M, G"
+                    ),
+                    position=position + 1,
+                    character=character,
+                ),
                 position,
             )
     if len(code) != _CODE_LENGTH:
         raise EmissionFormatError(
             text,
-            ngettext(
-                "the necessary bandwidth has {count} character, expected four",
-                "the necessary bandwidth has {count} characters, expected four",
-                len(code),
-            ).format(count=len(code)),
+            sentence(
+                ngettext_lazy(
+                    "the necessary bandwidth has {count} character, expected four",
+                    "the necessary bandwidth has {count} characters, expected four",
+                ),
+                count=len(code),
+            ),
         )
     if code[0] in "0KMG":
         raise EmissionFormatError(
             text,
-            gettext(
-                "character 1 is '{code}', but a necessary bandwidth begins with neither 0 nor K, M, G"
-            ).format(code=code[0]),
+            sentence(
+                _("character 1 is '{code}', but a necessary bandwidth begins with neither 0 nor K, M, G"),
+                code=code[0],
+            ),
             0,
         )
     letters = [position for position, character in enumerate(code) if character in _UNIT_HZ]
     if not letters:
         raise EmissionFormatError(
             text,
-            gettext("'{code}' has no unit; expected one of H, K, M, G in place of the decimal point").format(
-                code=code
+            sentence(
+                _("'{code}' has no unit; expected one of H, K, M, G in place of the decimal point"), code=code
             ),
         )
     if len(letters) > 1:
         position = letters[1]
         raise EmissionFormatError(
             text,
-            gettext(
-                "character {position} is '{symbol}', but the bandwidth already has its unit '{unit}'; "
-                "expected a digit"
-            ).format(position=position + 1, symbol=code[position], unit=code[letters[0]]),
+            sentence(
+                _(
+                    "character {position} is '{symbol}', but the bandwidth already has its unit '{unit}'; "
+                    "expected a digit"
+                ),
+                position=position + 1,
+                symbol=code[position],
+                unit=code[letters[0]],
+            ),
             position,
         )
     letter = code[letters[0]]
     value = Decimal(code.replace(letter, ".")) * _UNIT_HZ[letter]
     if value == 0:
         raise EmissionFormatError(
-            text, gettext("'{code}' states a bandwidth of zero; expected at least H001").format(code=code)
+            text, sentence(_("'{code}' states a bandwidth of zero; expected at least H001"), code=code)
         )
     return value
 
@@ -395,11 +415,16 @@ def explain(designator: str | EmissionDesignator) -> str:
     """  # noqa: E501
     emission = parse(designator) if isinstance(designator, str) else designator
     parts = [
-        f"{symbol} {gettext(table[symbol])}"
-        for symbol, (_, table) in zip(emission.symbols, CLASS_SYMBOLS, strict=True)
+        joined(" ", [symbol, sentence(table[symbol])])
+        for symbol, (_name, table) in zip(emission.symbols, CLASS_SYMBOLS, strict=True)
         if symbol is not None
     ]
     width = width_in_words(emission.necessary_bandwidth_hz)
-    return gettext("{emission}: necessary bandwidth {width}; {parts}.").format(
-        emission=emission, width=width, parts="; ".join(parts)
+    return gettext(
+        sentence(
+            _("{emission}: necessary bandwidth {width}; {parts}."),
+            emission=str(emission),
+            width=width,
+            parts=joined("; ", parts),
+        )
     )

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Final
 
+from sites.refusals import RefusalError
+from sites.sentences import sentence
 from sites.words import gettext, gettext_noop
 
 #: Quantity → its name in words and the unit of its threshold; an empty unit: it is the same or it is not.
@@ -60,7 +62,7 @@ class FilingRule:
         )
 
 
-class RuleFormatError(ValueError):
+class RuleFormatError(RefusalError):
     """A rule that cannot be read; the sentence says which, what was given and what was expected."""
 
 
@@ -72,7 +74,9 @@ def read_rules(stored: Any) -> tuple[FilingRule, ...]:
     """
     if not isinstance(stored, list) or len(stored) > MOST_RULES:
         raise RuleFormatError(
-            gettext("A list of at most {most_rules} rules was expected.").format(most_rules=MOST_RULES)
+            sentence(
+                gettext_noop("A list of at most {most_rules} rules was expected."), most_rules=MOST_RULES
+            )
         )
     return tuple(_rule(number, one) for number, one in enumerate(stored, start=1))
 
@@ -80,33 +84,46 @@ def read_rules(stored: Any) -> tuple[FilingRule, ...]:
 def _rule(number: int, one: Any) -> FilingRule:
     if not isinstance(one, dict) or set(one) - _KEYS or not {"quantity", "needs"} <= set(one):
         raise RuleFormatError(
-            gettext(
-                "Rule {number} is {one}; quantity, more_than, needs and source were expected, for "
-                'example {{"quantity": "power", "more_than": 3, "needs": "new_grant", "source": "§ 4"}}.'
-            ).format(number=number, one=str(one)[:80])
+            sentence(
+                gettext_noop(
+                    "Rule {number} is {one}; quantity, more_than, needs and source were expected, for "
+                    'example {{"quantity": "power", "more_than": 3, "needs": "new_grant", "source": "§ 4"}}.'
+                ),
+                number=number,
+                one=str(one)[:80],
+            )
         )
     quantity, more_than = one["quantity"], one.get("more_than", 0)
     if quantity not in list(QUANTITIES):
         raise RuleFormatError(
-            gettext("Rule {number} is about {quantity}; expected one of {quantities}.").format(
-                number=number, quantity=repr(str(quantity)[:40]), quantities=", ".join(QUANTITIES)
+            sentence(
+                gettext_noop("Rule {number} is about {quantity}; expected one of {quantities}."),
+                number=number,
+                quantity=repr(str(quantity)[:40]),
+                quantities=", ".join(QUANTITIES),
             )
         )
     if one["needs"] not in [each.value for each in Needs]:
         raise RuleFormatError(
-            gettext("Rule {number} needs {needs}; expected notice or new_grant.").format(
-                number=number, needs=repr(str(one["needs"])[:40])
+            sentence(
+                gettext_noop("Rule {number} needs {needs}; expected notice or new_grant."),
+                number=number,
+                needs=repr(str(one["needs"])[:40]),
             )
         )
     if isinstance(more_than, bool) or not isinstance(more_than, int | float) or not 0 <= more_than < math.inf:
         raise RuleFormatError(
-            gettext("Rule {number} has the threshold {more_than}; a number from 0 up was expected.").format(
-                number=number, more_than=repr(str(more_than)[:40])
+            sentence(
+                gettext_noop("Rule {number} has the threshold {more_than}; a number from 0 up was expected."),
+                number=number,
+                more_than=repr(str(more_than)[:40]),
             )
         )
     source = one.get("source", "")
     if not isinstance(source, str) or len(source) > 200:
         raise RuleFormatError(
-            gettext("Rule {number}: the source is a text of at most 200 characters.").format(number=number)
+            sentence(
+                gettext_noop("Rule {number}: the source is a text of at most 200 characters."), number=number
+            )
         )
     return FilingRule(quantity, float(more_than), Needs(one["needs"]), source)

@@ -12,6 +12,9 @@ from licences.applying import DEFAULT_ASKED, unknown_fields
 from licences.filing import FilingRule, RuleFormatError, read_rules
 from licences.life import Terms
 from sites.models import Registered
+from sites.saying import when_read
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 
 def default_reminder_steps() -> list[int]:
@@ -88,7 +91,7 @@ class Authority(Registered):
 
     def clean(self) -> None:
         if problem := unknown_fields(self.asked_fields):
-            raise ValidationError({"asked_fields": problem})
+            raise ValidationError({"asked_fields": when_read(problem)})
 
 
 class RenewalPolicy(Registered):
@@ -213,17 +216,23 @@ class RenewalPolicy(Registered):
         try:
             read_rules(self.filing_rules)
         except RuleFormatError as error:
-            raise ValidationError({"filing_rules": str(error)}) from error
+            raise ValidationError({"filing_rules": when_read(error.written)}) from error
         for name in STEP_FIELDS:
             steps, lowest = getattr(self, name), 1 if name == "after_expiry_steps_days" else 0
             if not isinstance(steps, list) or not all(type(s) is int and lowest <= s <= 3650 for s in steps):
                 raise ValidationError(
                     {
-                        name: gettext(
-                            "{steps} was given; a list of whole days from {lowest} to 3650 was expected, for example "
-                            "[90, 30, 14]."
-                        ).format(steps=repr(steps), lowest=lowest)
+                        name: when_read(
+                            sentence(
+                                gettext_noop(
+                                    "{steps} was given; a list of whole days from {lowest} to 3650 was expected, for example "
+                                    "[90, 30, 14]."
+                                ),
+                                steps=repr(steps),
+                                lowest=lowest,
+                            )
+                        )
                     }
                 )
             if len(set(steps)) != len(steps):
-                raise ValidationError({name: gettext("Each reminder step may stand only once in the list.")})
+                raise ValidationError({name: _("Each reminder step may stand only once in the list.")})

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.areas import AreaError, check_area
 from licences.emissions import EmissionFormatError, parse
+from sites.lazily import Words
 from sites.models import Registered, Site
-from sites.reading import written_day
+from sites.saying import when_read
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 from .licences import ENDINGS, Licence
 
@@ -160,41 +164,49 @@ class LicensedChannel(Registered):
         return f"{self.licence}/{self.label} {self.frequency_hz / 1e6:.5f} MHz"
 
     def clean(self) -> None:
-        problems: dict[str, str] = {}
+        problems: dict[str, Words] = {}
         for designator in self.emission_designators:
             try:
                 parse(designator)
             except EmissionFormatError as error:
-                problems["emission_designators"] = str(error)
+                problems["emission_designators"] = when_read(error.written)
         if self.area is not None:
             try:
                 check_area(self.area)
             except AreaError as error:
-                problems["area"] = str(error)
+                problems["area"] = when_read(error.written)
         if self.licence_id:
             problems |= self.outside_licence_dates()
         if problems:
             raise ValidationError(problems)
 
-    def outside_licence_dates(self) -> dict[str, str]:
+    def outside_licence_dates(self) -> dict[str, Words]:
         """Say by field, in one sentence, how the channel's dates leave its licence's; empty where they do not."""
         own, licence = self.in_force_from, self.licence
         if own and licence.in_force_from and own < licence.in_force_from:
-            sentence = gettext(
-                "The channel would be in force from {day}, before its licence ({licence_day})."
+            return self._outside(
+                "in_force_from",
+                gettext_noop("The channel would be in force from {day}, before its licence ({licence_day})."),
+                own,
+                licence.in_force_from,
             )
-            said = sentence.format(day=written_day(own), licence_day=written_day(licence.in_force_from))
-            return {"in_force_from": said}
         if licence.expires_on and self.expires_on and self.expires_on > licence.expires_on:
-            sentence = gettext("The channel would expire on {day}, after its licence ({licence_day}).")
-            said = sentence.format(
-                day=written_day(self.expires_on), licence_day=written_day(licence.expires_on)
+            return self._outside(
+                "expires_on",
+                gettext_noop("The channel would expire on {day}, after its licence ({licence_day})."),
+                self.expires_on,
+                licence.expires_on,
             )
-            return {"expires_on": said}
         if licence.expires_on and own and own > licence.expires_on:
-            sentence = gettext(
-                "The channel would be in force from {day}, after its licence expires ({licence_day})."
+            return self._outside(
+                "expires_on",
+                gettext_noop(
+                    "The channel would be in force from {day}, after its licence expires ({licence_day})."
+                ),
+                own,
+                licence.expires_on,
             )
-            said = sentence.format(day=written_day(own), licence_day=written_day(licence.expires_on))
-            return {"expires_on": said}
         return {}
+
+    def _outside(self, field: str, pattern: str, day: dt.date, licence_day: dt.date) -> dict[str, Words]:
+        return {field: when_read(sentence(pattern, day=day, licence_day=licence_day))}

@@ -8,7 +8,6 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.life import Life
@@ -16,7 +15,9 @@ from licences.life.records import FIELDS
 from licences.standing import Ending
 from sites.models import Registered
 from sites.models.documents import documents_of_it
-from sites.reading import written_day
+from sites.saying import when_read
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 from .applications import Application
 from .authorities import Authority
@@ -172,13 +173,16 @@ class Licence(Registered):
                 as_stored = value.isoformat() if hasattr(value, "isoformat") else value
                 problems.pop(name, None)
                 if as_stored != after:
-                    problems[name] = gettext(
-                        "This was set to {value} by the step “{step}” of {day}. "
-                        "Enter a step, or the correction of the record, on the licence's page."
-                    ).format(
-                        value=after or gettext("empty"),
-                        step=event.get_step_display(),
-                        day=written_day(event.on),
+                    problems[name] = when_read(
+                        sentence(
+                            gettext_noop(
+                                "This was set to {value} by the step “{step}” of {day}. "
+                                "Enter a step, or the correction of the record, on the licence's page."
+                            ),
+                            value=after or sentence(gettext_noop("empty")),
+                            step=event.get_step_display(),
+                            day=event.on,
+                        )
                     )
         if problems:
             raise ValidationError(

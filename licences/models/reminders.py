@@ -12,6 +12,9 @@ from django.utils.translation import gettext_lazy as _
 
 from licences.life import StepKind, Topic
 from sites.models import Registered
+from sites.saying import when_read
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 from .licences import Licence
 
@@ -201,8 +204,12 @@ class ReminderSettings(Registered):
         if not isinstance(self.topics, list) or any(topic not in known for topic in self.topics):
             raise ValidationError(
                 {
-                    "topics": gettext("{topics} was given; a list out of {known} was expected.").format(
-                        topics=repr(self.topics), known=known
+                    "topics": when_read(
+                        sentence(
+                            gettext_noop("{topics} was given; a list out of {known} was expected."),
+                            topics=repr(self.topics),
+                            known=known,
+                        )
                     )
                 }
             )

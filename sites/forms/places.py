@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from sites.models import AntennaType, Site
 from sites.positions import PositionError, parse_position
+from sites.saying import said
 
 from .base import RegisterForm
 from .figures import PairsField
@@ -76,7 +77,7 @@ class SiteForm(RegisterForm):
         site = self.instance
         site.latitude_deg, site.longitude_deg = position.latitude_deg, position.longitude_deg
         site.position_notation = position.notation.value
-        self.notices = position.notices
+        self.notices = tuple(map(said, position.notices))
         return data
 
     def _get_validation_exclusions(self) -> set[str]:

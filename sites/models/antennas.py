@@ -5,8 +5,11 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
+
+from sites.saying import when_read
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 from .registered import Registered
 
@@ -75,7 +78,7 @@ class AntennaType(Registered):
         if self.pattern == self.Pattern.F1336_SECTOR and self.beamwidth_deg is None:
             raise ValidationError(
                 {
-                    "beamwidth_deg": gettext(
+                    "beamwidth_deg": _(
                         "A sector pattern needs the half-power beamwidth in azimuth, for example 65."
                     )
                 }
@@ -88,7 +91,7 @@ def check_pattern_points(points: object) -> None:
     if not isinstance(points, list) or len(points) < 2:
         raise ValidationError(
             {
-                where: gettext(
+                where: _(
                     "A measured pattern needs at least two rows of [angle, relative gain], for example [[0, "
                     "0], [30, -12]]."
                 )
@@ -99,27 +102,45 @@ def check_pattern_points(points: object) -> None:
         if not (isinstance(row, list) and len(row) == 2 and all(isinstance(v, int | float) for v in row)):
             raise ValidationError(
                 {
-                    where: gettext(
-                        "Row {number} of the pattern is {row}; two numbers were expected, for example [30, -12]."
-                    ).format(number=number, row=repr(row))
+                    where: when_read(
+                        sentence(
+                            gettext_noop(
+                                "Row {number} of the pattern is {row}; two numbers were expected, for example [30, -12]."
+                            ),
+                            number=number,
+                            row=repr(row),
+                        )
+                    )
                 }
             )
         angle, gain = row
         if not last < angle <= 360:
             raise ValidationError(
                 {
-                    where: gettext(
-                        "Row {number} of the pattern has the angle {angle}; angles must ascend from 0 to at most "
-                        "360."
-                    ).format(number=number, angle=angle)
+                    where: when_read(
+                        sentence(
+                            gettext_noop(
+                                "Row {number} of the pattern has the angle {angle}; angles must ascend from 0 to at most "
+                                "360."
+                            ),
+                            number=number,
+                            angle=angle,
+                        )
+                    )
                 }
             )
         if gain > 0:
             raise ValidationError(
                 {
-                    where: gettext(
-                        "Row {number} of the pattern has the relative gain {gain}; it must be 0 dB or less."
-                    ).format(number=number, gain=gain)
+                    where: when_read(
+                        sentence(
+                            gettext_noop(
+                                "Row {number} of the pattern has the relative gain {gain}; it must be 0 dB or less."
+                            ),
+                            number=number,
+                            gain=gain,
+                        )
+                    )
                 }
             )
         last = angle

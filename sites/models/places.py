@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from sites.band_exceptions import BandExceptionError, band_exceptions
+from sites.saying import when_read
 
 from .documents import documents_of_it
 from .registered import Registered
@@ -123,4 +124,4 @@ class Site(Registered):
         try:
             band_exceptions(self.band_half_exceptions)
         except BandExceptionError as error:
-            raise ValidationError({"band_half_exceptions": str(error)}) from error
+            raise ValidationError({"band_half_exceptions": when_read(error.written)}) from error

@@ -9,7 +9,9 @@ from decimal import Decimal
 from enum import StrEnum
 
 from sites.positions.errors import PositionError
-from sites.words import gettext, gettext_noop, ngettext
+from sites.sentences import joined, sentence
+from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 
 class Axis(StrEnum):
@@ -32,10 +34,10 @@ class Axis(StrEnum):
 class Notation(StrEnum):
     """How a position was written. The value is stored; who shows it translates it."""
 
-    DECIMAL_DEGREES = gettext_noop("decimal degrees")
-    DEGREES_MINUTES = gettext_noop("degrees and minutes")
-    DEGREES_MINUTES_SECONDS = gettext_noop("degrees, minutes and seconds")
-    EASTING_NORTHING = gettext_noop("easting and northing")
+    DECIMAL_DEGREES = _("decimal degrees")
+    DEGREES_MINUTES = _("degrees and minutes")
+    DEGREES_MINUTES_SECONDS = _("degrees, minutes and seconds")
+    EASTING_NORTHING = _("easting and northing")
 
 
 NOTATION_OF_COUNT = {
@@ -46,7 +48,7 @@ NOTATION_OF_COUNT = {
 AXIS_OF_LETTER = {"N": Axis.LATITUDE, "S": Axis.LATITUDE, "E": Axis.LONGITUDE, "W": Axis.LONGITUDE}
 NEGATIVE_LETTERS = "SW"
 #: To be translated where it is said.
-ANGLE_EXPECTED = gettext_noop("degrees, degrees and minutes, or degrees, minutes and seconds")
+ANGLE_EXPECTED = _("degrees, degrees and minutes, or degrees, minutes and seconds")
 
 Number = int | float | Decimal
 
@@ -96,10 +98,10 @@ def normalise(text: str) -> str:
         if with_minutes != plain:
             if _UNCLEAR_S.search(with_seconds):
                 raise PositionError(
-                    gettext("the S can mean seconds or south."),
+                    sentence(_("the S can mean seconds or south.")),
                     field="position",
                     typed=text,
-                    expected=gettext(ANGLE_EXPECTED),
+                    expected=sentence(ANGLE_EXPECTED),
                     example=Axis.LATITUDE.example,
                 )
             with_seconds = _SECOND_S.sub(r'\1"', with_seconds)
@@ -121,7 +123,7 @@ def angle_from_number(value: Number, axis: Axis) -> Angle:
     """Signed decimal degrees given as a number."""
     degrees = float(value) if isinstance(value, int | float | Decimal) else math.nan
     if not math.isfinite(degrees):
-        raise _error(gettext("it is not a finite number."), value, axis)
+        raise _error(sentence(_("it is not a finite number.")), value, axis)
     return Angle(_in_range(degrees, value, axis), Notation.DECIMAL_DEGREES, axis)
 
 
@@ -160,12 +162,13 @@ def parse_angle(text: str, axis: Axis | None = None) -> Angle:
     """
     plain = normalise(text)
     if word := unreadable_word(plain):
-        raise _error(gettext("“{word}” cannot be read.").format(word=word), text, axis)
+        raise _error(sentence(_("“{word}” cannot be read."), word=word), text, axis)
     letters = re.findall(r"[NSEW]", plain)
     if len(letters) > 1:
         raise _error(
-            gettext("it has more than one of the letters N, S, E and W ({letters}).").format(
-                letters=", ".join(letters)
+            sentence(
+                _("it has more than one of the letters N, S, E and W ({letters})."),
+                letters=", ".join(letters),
             ),
             text,
             axis,
@@ -176,7 +179,7 @@ def parse_angle(text: str, axis: Axis | None = None) -> Angle:
     bare = plain.replace(letter, " ", 1).strip() if letter else plain
     if letter and not (plain.lstrip("+- ").startswith(letter) or plain.endswith(letter)):
         raise _error(
-            gettext("the letter {letter} stands between the numbers.").format(letter=letter), text, axis
+            sentence(_("the letter {letter} stands between the numbers."), letter=letter), text, axis
         )
     sign = bare[:1] if bare[:1] in ("+", "-") else ""
     body = _decimal_points(bare[len(sign) :].strip(), text, axis)
@@ -185,7 +188,7 @@ def parse_angle(text: str, axis: Axis | None = None) -> Angle:
     value = _magnitude(_parts(body, text, axis), text, axis)
     if sign and letter and (sign == "-") != (letter in NEGATIVE_LETTERS):
         raise _error(
-            gettext("the sign {sign} and the letter {letter} disagree.").format(sign=sign, letter=letter),
+            sentence(_("the sign {sign} and the letter {letter} disagree."), sign=sign, letter=letter),
             text,
             axis,
         )
@@ -199,12 +202,12 @@ def _axis_by_letter(letter: str, text: str, axis: Axis | None) -> Axis:
     told = AXIS_OF_LETTER[letter]
     if axis is not None and told is not axis:
         other = (
-            gettext("the letter {letter} belongs to a latitude; the axes look swapped.")
+            _("the letter {letter} belongs to a latitude; the axes look swapped.")
             if told is Axis.LATITUDE
-            else gettext("the letter {letter} belongs to a longitude; the axes look swapped.")
+            else _("the letter {letter} belongs to a longitude; the axes look swapped.")
         )
         raise _error(
-            other.format(letter=letter),
+            sentence(other, letter=letter),
             text,
             axis,
         )
@@ -221,7 +224,7 @@ def _decimal_points(body: str, text: str, axis: Axis | None) -> str:
         return body
     if "." in body or body.count(",") > 1 or not re.search(r"\d,\d", body):
         raise _error(
-            gettext("its commas and points do not show which of them is the decimal sign."), text, axis
+            sentence(_("its commas and points do not show which of them is the decimal sign.")), text, axis
         )
     return body.replace(",", ".")
 
@@ -235,16 +238,16 @@ def _parts(body: str, text: str, axis: Axis | None) -> list[str]:
         end = match.end()
         mark = match[2]
         if mark and (len(numbers) >= 3 or mark != "°'\""[len(numbers)]):
-            raise _error(gettext("the mark {mark} stands in the wrong place.").format(mark=mark), text, axis)
+            raise _error(sentence(_("the mark {mark} stands in the wrong place."), mark=mark), text, axis)
         numbers.append(match[1])
     rest = body[end:].strip()
     if rest or not numbers:
-        problem = gettext("“{word}” cannot be read.").format(word=rest)
-        raise _error(problem if rest else gettext("it holds no number."), text, axis)
+        problem = sentence(_("“{word}” cannot be read."), word=rest)
+        raise _error(problem if rest else sentence(_("it holds no number.")), text, axis)
     if len(numbers) > 3:
         raise _error(
-            ngettext("it holds {count} number.", "it holds {count} numbers.", len(numbers)).format(
-                count=len(numbers)
+            sentence(
+                ngettext_lazy("it holds {count} number.", "it holds {count} numbers."), count=len(numbers)
             ),
             text,
             axis,
@@ -253,12 +256,14 @@ def _parts(body: str, text: str, axis: Axis | None) -> list[str]:
 
 
 def _magnitude(numbers: list[str], text: str, axis: Axis | None) -> float:
-    names = (gettext("degrees"), gettext("minutes"), gettext("seconds"))
+    names = (sentence(_("degrees")), sentence(_("minutes")), sentence(_("seconds")))
     for name, number in zip(names, numbers[:-1], strict=False):
         if "." in number:
             raise _error(
-                gettext("the {name} ({number}) have decimals although smaller units follow.").format(
-                    name=name, number=number
+                sentence(
+                    _("the {name} ({number}) have decimals although smaller units follow."),
+                    name=name,
+                    number=number,
                 ),
                 text,
                 axis,
@@ -266,7 +271,7 @@ def _magnitude(numbers: list[str], text: str, axis: Axis | None) -> float:
     for name, number in zip(names[1:], numbers[1:], strict=False):
         if float(number) >= 60.0:
             raise _error(
-                gettext("the {name} are {number}; they must be below 60.").format(name=name, number=number),
+                sentence(_("the {name} are {number}; they must be below 60."), name=name, number=number),
                 text,
                 axis,
             )
@@ -280,22 +285,23 @@ def _in_range(value: float, typed: object, axis: Axis | None) -> float:
     limit = axis.limit_deg if axis is not None else 180.0
     if abs(value) <= limit:
         return value
-    problem = {
-        Axis.LATITUDE: gettext("a latitude of {value} degrees lies beyond ±{limit} degrees."),
-        Axis.LONGITUDE: gettext("a longitude of {value} degrees lies beyond ±{limit} degrees."),
-        None: gettext("an angle of {value} degrees lies beyond ±{limit} degrees."),
-    }[axis].format(value=f"{value:g}", limit=f"{limit:g}")
+    beyond = {
+        Axis.LATITUDE: _("a latitude of {value} degrees lies beyond ±{limit} degrees."),
+        Axis.LONGITUDE: _("a longitude of {value} degrees lies beyond ±{limit} degrees."),
+        None: _("an angle of {value} degrees lies beyond ±{limit} degrees."),
+    }[axis]
+    problem = sentence(beyond, value=f"{value:g}", limit=f"{limit:g}")
     if limit < abs(value) <= 180.0:
-        problem = f"{problem} {gettext('It fits only a longitude: the axes look swapped.')}"
+        problem = joined(" ", [problem, sentence(_("It fits only a longitude: the axes look swapped."))])
     raise _error(problem, typed, axis)
 
 
 def _error(problem: str, typed: object, axis: Axis | None) -> PositionError:
     known = axis or Axis.LATITUDE
-    angle = gettext(ANGLE_EXPECTED)
+    angle = sentence(ANGLE_EXPECTED)
     expected = {
-        Axis.LATITUDE: gettext("a latitude in {angle}").format(angle=angle),
-        Axis.LONGITUDE: gettext("a longitude in {angle}").format(angle=angle),
+        Axis.LATITUDE: sentence(_("a latitude in {angle}"), angle=angle),
+        Axis.LONGITUDE: sentence(_("a longitude in {angle}"), angle=angle),
         None: angle,
     }[axis]
     return PositionError(

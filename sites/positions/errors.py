@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from sites.words import gettext, gettext_noop
+from sites.refusals import RefusalError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 #: The fields in the words of a sentence.
 _FIELDS = {
-    "position": gettext_noop("position"),
-    "latitude": gettext_noop("latitude"),
-    "longitude": gettext_noop("longitude"),
-    "easting": gettext_noop("easting"),
-    "northing": gettext_noop("northing"),
-    "epsg": gettext_noop("epsg"),
+    "position": _("position"),
+    "latitude": _("latitude"),
+    "longitude": _("longitude"),
+    "easting": _("easting"),
+    "northing": _("northing"),
+    "epsg": _("epsg"),
 }
 
 
-class PositionError(ValueError):
+class PositionError(RefusalError):
     """A position that cannot be read, or cannot be meant.
 
     Attributes
@@ -33,10 +35,10 @@ class PositionError(ValueError):
         self.problem = problem
         self.expected = expected
         self.example = example
-        pattern = gettext("{field} “{typed}”: {problem} Expected {expected}, for example {example}.")
         super().__init__(
-            pattern.format(
-                field=gettext(_FIELDS[field]),
+            sentence(
+                _("{field} “{typed}”: {problem} Expected {expected}, for example {example}."),
+                field=sentence(_FIELDS[field]),
                 typed=self.typed,
                 problem=problem,
                 expected=expected,

@@ -13,7 +13,8 @@ from pyproj.exceptions import CRSError
 from pyproj.transformer import TransformerGroup
 
 from sites.positions.errors import PositionError
-from sites.words import gettext
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 Area = tuple[float, float, float, float]
 """West, south, east, north in degrees; west above east when the antimeridian lies inside."""
@@ -54,13 +55,16 @@ def coordinate_system(epsg: int) -> CRS:
         system = CRS.from_epsg(epsg)
     except CRSError as error:
         raise _epsg_error(
-            gettext("EPSG:{epsg} is not in the EPSG register that PROJ carries.").format(epsg=epsg), epsg
+            sentence(_("EPSG:{epsg} is not in the EPSG register that PROJ carries."), epsg=epsg), epsg
         ) from error
     in_degrees = system.is_geographic and all(axis.unit_name == "degree" for axis in system.axis_info)
     if len(system.axis_info) != 2 or not (system.is_projected or in_degrees):
         raise _epsg_error(
-            gettext("EPSG:{epsg} ({system}) is a {type_name}.").format(
-                epsg=epsg, system=system.name, type_name=system.type_name
+            sentence(
+                _("EPSG:{epsg} ({system}) is a {type_name}."),
+                epsg=epsg,
+                system=system.name,
+                type_name=system.type_name,
             ),
             epsg,
         )
@@ -275,21 +279,25 @@ def _fallback(used: Transformer, missing: list[Any]) -> tuple[str, ...]:
     better = [operation for operation in missing if _rank(operation) < _rank(used)]
     if not better and "Ballpark" in used.description:
         return (
-            gettext(
-                "Fallback without a datum shift: “{used}” was used, because PROJ knows no "
-                "transformation here; the position can be several hundred metres off."
-            ).format(used=_name(used)),
+            sentence(
+                _(
+                    "Fallback without a datum shift: “{used}” was used, because PROJ knows no "
+                    "transformation here; the position can be several hundred metres off."
+                ),
+                used=_name(used),
+            ),
         )
     if not better:
         return ()
     best = min(better, key=_rank)
     files = ", ".join(grid.short_name for grid in best.grids if not grid.available)
-    stated = f"{used.accuracy:g} m" if used.accuracy >= 0.0 else gettext("accuracy not stated")
+    stated = f"{used.accuracy:g} m" if used.accuracy >= 0.0 else sentence(_("accuracy not stated"))
     return (
-        gettext(
-            "Fallback without a datum grid: “{used}” ({stated}) was used. "
-            "“{best}” ({accuracy} m) needs the grid file {files}, which is not installed."
-        ).format(
+        sentence(
+            _(
+                "Fallback without a datum grid: “{used}” ({stated}) was used. "
+                "“{best}” ({accuracy} m) needs the grid file {files}, which is not installed."
+            ),
             used=_name(used),
             stated=stated,
             best=best.name,
@@ -304,6 +312,6 @@ def _epsg_error(problem: str, epsg: int) -> PositionError:
         problem,
         field="epsg",
         typed=epsg,
-        expected=gettext("the code of a projected grid, or of a geographic system in degrees"),
+        expected=sentence(_("the code of a projected grid, or of a geographic system in degrees")),
         example="32635 (WGS 84 / UTM zone 35N)",
     )

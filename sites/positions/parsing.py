@@ -30,7 +30,9 @@ from sites.positions.grids import (
     to_wgs84,
 )
 from sites.positions.splitting import split_position
-from sites.words import gettext, ngettext
+from sites.sentences import joined, sentence
+from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 Typed = str | Number
 DEGREES_EXAMPLE = "50.1234, 24.5678"
@@ -125,15 +127,16 @@ def parse_position(
 def _two(text_or_pair: str | Sequence[Typed]) -> tuple[Typed, Typed, str]:
     if isinstance(text_or_pair, str):
         if not text_or_pair.strip():
-            raise _pair_error(gettext("nothing was typed."), text_or_pair)
+            raise _pair_error(sentence(_("nothing was typed.")), text_or_pair)
         first, second = split_position(normalise(text_or_pair), text_or_pair)
         return first, second, text_or_pair
     typed = ", ".join(str(part) for part in text_or_pair)
     if len(text_or_pair) != 2:
         raise _pair_error(
-            ngettext(
-                "there is {count} coordinate.", "there are {count} coordinates.", len(text_or_pair)
-            ).format(count=len(text_or_pair)),
+            sentence(
+                ngettext_lazy("there is {count} coordinate.", "there are {count} coordinates."),
+                count=len(text_or_pair),
+            ),
             typed,
         )
     return text_or_pair[0], text_or_pair[1], typed
@@ -144,12 +147,12 @@ def _angles(first: Typed, second: Typed, typed: str) -> tuple[Angle, Angle]:
     letters = [_axis_of(first), _axis_of(second)]
     if letters[0] is not None and letters[0] is letters[1]:
         raise PositionError(
-            gettext("both coordinates carry the letter of a latitude.")
+            sentence(_("both coordinates carry the letter of a latitude."))
             if letters[0] is Axis.LATITUDE
-            else gettext("both coordinates carry the letter of a longitude."),
+            else sentence(_("both coordinates carry the letter of a longitude.")),
             field="position",
             typed=typed,
-            expected=gettext("one latitude (N or S) and one longitude (E or W)"),
+            expected=sentence(_("one latitude (N or S) and one longitude (E or W)")),
             example="50.1234 N, 24.5678 E",
         )
     if Axis.LONGITUDE is letters[0] or Axis.LATITUDE is letters[1]:
@@ -188,15 +191,17 @@ def _grid_number(part: Typed, field: str, epsg: int) -> float:
         if comma and len(comma[1]) != 3:
             bare = bare.replace(",", ".")
         if not re.fullmatch(r"[+-]?\d+(?:\.\d+)?", bare):
-            problem = gettext("it is not one plain number.")
+            problem = sentence(_("it is not one plain number."))
             if comma:
-                problem = f"{problem} {gettext('A comma before three digits can mean thousands.')}"
+                problem = joined(
+                    " ", [problem, sentence(_("A comma before three digits can mean thousands."))]
+                )
             raise _grid_error(problem, field, part, epsg)
         value = float(bare)
     else:
         value = float(part) if isinstance(part, int | float | Decimal) else math.nan
     if not math.isfinite(value):
-        raise _grid_error(gettext("it is not a finite number."), field, part, epsg)
+        raise _grid_error(sentence(_("it is not a finite number.")), field, part, epsg)
     return value
 
 
@@ -219,8 +224,10 @@ def _position(
         raise _outside_error(typed, notation, epsg)
     notices = point.notices
     if expected_area is not None and not inside(expected_area, point.latitude_deg, point.longitude_deg):
-        outside = gettext("The position lies outside the expected area ({area}).")
-        notices = (*notices, outside.format(area=_area_text(expected_area)))
+        outside = sentence(
+            _("The position lies outside the expected area ({area})."), area=_area_text(expected_area)
+        )
+        notices = (*notices, outside)
     return Position(
         latitude_deg=point.latitude_deg + 0.0,  # minus zero becomes zero
         longitude_deg=point.longitude_deg + 0.0,
@@ -242,8 +249,12 @@ def _only_swap_inside(point: Wgs84Point | None, swapped: Wgs84Point | None, area
 
 def _area_text(area: Area) -> str:
     west, south, east, north = area
-    return gettext("latitude {south} to {north}, longitude {west} to {east}").format(
-        south=f"{south:g}", north=f"{north:g}", west=f"{west:g}", east=f"{east:g}"
+    return sentence(
+        _("latitude {south} to {north}, longitude {west} to {east}"),
+        south=f"{south:g}",
+        north=f"{north:g}",
+        west=f"{west:g}",
+        east=f"{east:g}",
     )
 
 
@@ -261,15 +272,18 @@ def _as_typed(error: PositionError, typed: str) -> PositionError:
 def _swapped_error(typed: str, notation: Notation, epsg: int, area: Area) -> PositionError:
     on_grid = notation is Notation.EASTING_NORTHING
     return PositionError(
-        gettext(
-            "the axes look swapped: as typed it lies outside the area {area}; "
-            "with its two coordinates exchanged it lies inside."
-        ).format(area=_area_text(area)),
+        sentence(
+            _(
+                "the axes look swapped: as typed it lies outside the area {area}; "
+                "with its two coordinates exchanged it lies inside."
+            ),
+            area=_area_text(area),
+        ),
         field="position",
         typed=typed,
-        expected=gettext("easting first, then northing")
+        expected=sentence(_("easting first, then northing"))
         if on_grid
-        else gettext("latitude first, then longitude"),
+        else sentence(_("latitude first, then longitude")),
         example=_example(notation, epsg),
     )
 
@@ -278,17 +292,15 @@ def _outside_error(typed: str, notation: Notation, epsg: int) -> PositionError:
     area = area_of_use(epsg)
     grid = f"EPSG:{epsg} {coordinate_system(epsg).name}"
     problem = (
-        gettext("it lies outside the area of use of {grid} ({area}).").format(
-            grid=grid, area=_area_text(area)
-        )
+        sentence(_("it lies outside the area of use of {grid} ({area})."), grid=grid, area=_area_text(area))
         if area
-        else gettext("it lies outside the area of use of {grid}.").format(grid=grid)
+        else sentence(_("it lies outside the area of use of {grid}."), grid=grid)
     )
     return PositionError(
         problem,
         field="position",
         typed=typed,
-        expected=gettext("a position inside that area, or the code of the grid it was read from"),
+        expected=sentence(_("a position inside that area, or the code of the grid it was read from")),
         example=_example(notation, epsg),
     )
 
@@ -300,8 +312,11 @@ def _grid_error(problem: str, field: str, typed: object, epsg: int) -> PositionE
         problem,
         field=field,
         typed=typed,
-        expected=gettext("a number in {unit} of EPSG:{epsg} ({system}), without thousands separators").format(
-            unit=unit, epsg=epsg, system=system.name
+        expected=sentence(
+            _("a number in {unit} of EPSG:{epsg} ({system}), without thousands separators"),
+            unit=unit,
+            epsg=epsg,
+            system=system.name,
         ),
         example=example_coordinates(epsg),
     )
@@ -312,6 +327,6 @@ def _pair_error(problem: str, typed: str) -> PositionError:
         problem,
         field="position",
         typed=typed,
-        expected=gettext("two coordinates: latitude and longitude, or easting and northing"),
+        expected=sentence(_("two coordinates: latitude and longitude, or easting and northing")),
         example=DEGREES_EXAMPLE,
     )

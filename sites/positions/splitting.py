@@ -7,7 +7,9 @@ from itertools import pairwise
 
 from sites.positions.angles import unreadable_word
 from sites.positions.errors import PositionError
-from sites.words import gettext, gettext_noop, ngettext
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 _LETTER = re.compile(r"[NSEW]")
 _NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
@@ -16,7 +18,7 @@ _STRONG_SEPARATOR = re.compile(r"\s*[;/|]\s*")
 _COMMA_NOT_IN_A_NUMBER = re.compile(r"(?<!\d)\s*,\s*|\s+,\s*|,\s+|,(?!\d)")
 _COMMA_IN_A_NUMBER = re.compile(r"(?<=\d),(?=\d)")
 
-EXPECTED = gettext_noop("latitude and longitude, or easting and northing, parted by a comma and a space")
+EXPECTED = _("latitude and longitude, or easting and northing, parted by a comma and a space")
 EXAMPLE = "50.1234, 24.5678"
 
 
@@ -45,20 +47,21 @@ def split_position(plain: str, typed: str) -> tuple[str, str]:
     ('50 07 24 N', '24 33 10 E')
     """
     if word := unreadable_word(plain):
-        raise _error(gettext("“{word}” cannot be read.").format(word=word), typed)
+        raise _error(sentence(_("“{word}” cannot be read."), word=word), typed)
     letters = list(_LETTER.finditer(plain))
     if len(letters) > 2:
-        raise _error(gettext("it has more than two of the letters N, S, E and W."), typed)
+        raise _error(sentence(_("it has more than two of the letters N, S, E and W.")), typed)
     if len(letters) == 1 and _EXPONENT.search(plain):
-        raise _error(gettext("the E can mean a power of ten or east."), typed)
+        raise _error(sentence(_("the E can mean a power of ten or east.")), typed)
     for separator in (_STRONG_SEPARATOR, _COMMA_NOT_IN_A_NUMBER):
         parts = separator.split(plain)
         if len(parts) == 2 and all(_NUMBER.search(part) for part in parts):
             return parts[0].strip(), parts[1].strip()
         if len(parts) > 2:
             raise _error(
-                ngettext("it falls into {count} part.", "it falls into {count} parts.", len(parts)).format(
-                    count=len(parts)
+                sentence(
+                    ngettext_lazy("it falls into {count} part.", "it falls into {count} parts."),
+                    count=len(parts),
                 ),
                 typed,
             )
@@ -87,9 +90,9 @@ def _split_at_comma(plain: str, typed: str) -> tuple[str, str] | None:
         if "." in plain or (counts[0] == counts[1] and counts[0] > 1):
             return first, second
         if counts == (1, 1):
-            raise _error(gettext("the comma can part two whole numbers or be a decimal sign."), typed)
+            raise _error(sentence(_("the comma can part two whole numbers or be a decimal sign.")), typed)
     elif len(commas) > 2 or "." in plain:
-        raise _error(gettext("its commas do not show which of them part the coordinates."), typed)
+        raise _error(sentence(_("its commas do not show which of them part the coordinates.")), typed)
     return None
 
 
@@ -107,20 +110,22 @@ def _split_at_space(plain: str, typed: str) -> tuple[str, str]:
         at = len(numbers) // 2
     else:
         raise _error(
-            ngettext(
-                "it holds {count} number, which cannot be shared out between two coordinates.",
-                "it holds {count} numbers, which cannot be shared out between two coordinates.",
-                len(numbers),
-            ).format(count=len(numbers)),
+            sentence(
+                ngettext_lazy(
+                    "it holds {count} number, which cannot be shared out between two coordinates.",
+                    "it holds {count} numbers, which cannot be shared out between two coordinates.",
+                ),
+                count=len(numbers),
+            ),
             typed,
         )
     gap = after[at - 1]
     marks = re.search(r"[°'\"NSEW]", gap)
     if ":" in gap or not (" " in gap or marks):
-        raise _error(gettext("it does not show where the second coordinate begins."), typed)
+        raise _error(sentence(_("it does not show where the second coordinate begins.")), typed)
     cut = numbers[at].start()
     return plain[:cut].strip(), plain[cut:].strip()
 
 
 def _error(problem: str, typed: str) -> PositionError:
-    return PositionError(problem, field="position", typed=typed, expected=gettext(EXPECTED), example=EXAMPLE)
+    return PositionError(problem, field="position", typed=typed, expected=sentence(EXPECTED), example=EXAMPLE)

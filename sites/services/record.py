@@ -12,13 +12,16 @@ from django.contrib.contenttypes.fields import GenericRelation
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import ProtectedError
-from django.utils.translation import gettext, ngettext
 
 from sites.errors import RegisterError, StaleWriteError
 from sites.models import ChangeRecord, Person, Registered
 from sites.models.registered import service_write
 from sites.reading import neutral, written_moment
+from sites.saying import sentences_of
+from sites.sentences import joined, sentence
 from sites.services.acts import act, act_of_entry
+from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 BATCH = 500
 UNRECORDED = {"version", "created_at", "changed_at", "last_login", "password"}
@@ -68,8 +71,8 @@ def change(obj: M, *, by: Author, expected_version: int | None = None, reason: s
         stored = model._default_manager.select_for_update().filter(pk=obj.pk).first()
         if stored is None:
             raise StaleWriteError(
-                gettext("{obj} is no longer in the register; somebody removed it in the meantime.").format(
-                    obj=obj
+                sentence(
+                    _("{obj} is no longer in the register; somebody removed it in the meantime."), obj=obj
                 )
             )
         if isinstance(obj, Registered) and isinstance(stored, Registered):
@@ -106,9 +109,7 @@ def lock(obj: Registered, expected_version: int) -> None:
     stored = type(obj)._default_manager.select_for_update().filter(pk=obj.pk).first()
     if stored is None:
         raise StaleWriteError(
-            gettext("{obj} is no longer in the register; somebody removed it in the meantime.").format(
-                obj=obj
-            )
+            sentence(_("{obj} is no longer in the register; somebody removed it in the meantime."), obj=obj)
         )
     if stored.version != expected_version:
         raise StaleWriteError(_who_was_first(stored))
@@ -138,14 +139,21 @@ def remove(obj: models.Model, *, by: Author, reason: str = "") -> None:
             obj.delete()
         except ProtectedError as error:
             users = sorted({str(user) for user in error.protected_objects})
-            shown = ", ".join(users[:5])
+            shown: str = ", ".join(users[:5])
             if more := max(0, len(users) - 5):
-                pattern = ngettext("{users} and {count} more", "{users} and {count} more", more)
-                shown = pattern.format(users=shown, count=more)
+                shown = sentence(
+                    ngettext_lazy("{users} and {count} more", "{users} and {count} more"),
+                    users=shown,
+                    count=more,
+                )
             raise RegisterError(
-                gettext(
-                    "{label} cannot be removed: it is still used by {shown}. Change or remove those first."
-                ).format(label=label, shown=shown)
+                sentence(
+                    _(
+                        "{label} cannot be removed: it is still used by {shown}. Change or remove those first."
+                    ),
+                    label=label,
+                    shown=shown,
+                )
             ) from error
         record.save()
 
@@ -267,19 +275,28 @@ def _let_go(gone: Sequence[models.Model], by: Author, reason: str) -> None:
 def _who_was_first(stored: models.Model) -> str:
     last = ChangeRecord.objects.filter(object_type=stored._meta.label_lower, object_id=stored.pk).first()
     if last is None:
-        return gettext(
-            "{stored} was changed by somebody, after you opened it. "
+        return sentence(
+            _(
+                "{stored} was changed by somebody, after you opened it. "
+                "Load it again, compare, and enter your change once more."
+            ),
+            stored=stored,
+        )
+    return sentence(
+        _(
+            "{stored} was changed by {person} on {moment}, after you opened it. "
             "Load it again, compare, and enter your change once more."
-        ).format(stored=stored)
-    return gettext(
-        "{stored} was changed by {person} on {moment}, after you opened it. "
-        "Load it again, compare, and enter your change once more."
-    ).format(stored=stored, person=last.by_name, moment=written_moment(last.at))
+        ),
+        stored=stored,
+        person=last.by_name,
+        moment=written_moment(last.at),
+    )
 
 
 def as_register_error(error: ValidationError) -> RegisterError:
     """Turn Django's validation error into one sentence with the first field's name."""
     if hasattr(error, "error_dict"):
-        field, messages = next(iter(error.message_dict.items()))
-        return RegisterError(" ".join(messages), field="" if field == "__all__" else field)
-    return RegisterError(" ".join(error.messages))
+        field, errors = next(iter(error.error_dict.items()))
+        said = joined(" ", sentences_of(ValidationError(errors)))
+        return RegisterError(said, field="" if field == "__all__" else field)
+    return RegisterError(joined(" ", sentences_of(error)))

@@ -9,7 +9,9 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from licences.emissions import EmissionFormatError, parse
-from sites.words import gettext, gettext_noop
+from sites.refusals import RefusalError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 from .mapping import UNITS_HZ, Reading
 from .problems import quoted
@@ -19,11 +21,11 @@ EARLIEST = dt.date(1900, 1, 1)
 LATEST = dt.date(2200, 1, 1)
 
 
-class CellError(ValueError):
+class CellError(RefusalError):
     """A cell that cannot be read: what was there, what was expected, how to mend it."""
 
     def __init__(self, found: str, expected: str, mend: str = "") -> None:
-        super().__init__(gettext("found {found}; expected {expected}").format(found=found, expected=expected))
+        super().__init__(sentence(_("found {found}; expected {expected}"), found=found, expected=expected))
         self.found, self.expected, self.mend = found, expected, mend
 
 
@@ -41,8 +43,8 @@ def text_of(cell: Any, *, longest: int) -> str:
     if len(text) > longest:
         raise CellError(
             quoted(text),
-            gettext("at most {longest} characters").format(longest=longest),
-            gettext("Shorten it."),
+            sentence(_("at most {longest} characters"), longest=longest),
+            sentence(_("Shorten it.")),
         )
     return text
 
@@ -60,20 +62,20 @@ def date_of(cell: Any, reading: Reading) -> dt.date:
         except ValueError as error:
             number = re.fullmatch(r"\d{5}(?:\.\d+)?", text)
             mend = (
-                gettext(
-                    "This is a spreadsheet's count of days: format the column as a date and export again."
+                sentence(
+                    _("This is a spreadsheet's count of days: format the column as a date and export again.")
                 )
                 if number
-                else gettext("Correct it, or the mapping's date format.")
+                else sentence(_("Correct it, or the mapping's date format."))
             )
             example = dt.date(2019, 11, 28).strftime(reading.date_format)
-            expected = gettext("a date written like {example}").format(example=example)
+            expected = sentence(_("a date written like {example}"), example=example)
             raise CellError(quoted(text), expected, mend) from error
     if not EARLIEST <= day < LATEST:
         raise CellError(
             quoted(day.isoformat()),
-            gettext("a date from {first} to {last}").format(first=EARLIEST.year, last=LATEST.year),
-            gettext("Correct the year."),
+            sentence(_("a date from {first} to {last}"), first=EARLIEST.year, last=LATEST.year),
+            sentence(_("Correct the year.")),
         )
     return day
 
@@ -81,30 +83,37 @@ def date_of(cell: Any, reading: Reading) -> dt.date:
 def decimal_of(cell: Any, reading: Reading, what: str) -> Decimal:
     """A plain decimal number, without thousands separators; ``what`` is a marked constant, translated in an error."""
     if isinstance(cell, bool | dt.date | dt.time):
-        raise CellError(quoted(cell), gettext(what), gettext("Format the column as a number."))
+        raise CellError(quoted(cell), sentence(what), sentence(_("Format the column as a number.")))
     if isinstance(cell, int | float):
         if not math.isfinite(cell):
-            raise CellError(quoted(cell), gettext(what), gettext("Correct it."))
+            raise CellError(quoted(cell), sentence(what), sentence(_("Correct it.")))
         return Decimal(str(cell))
     text = str(cell).strip().replace("−", "-")
     other = "," if reading.decimal_sign == "." else "."
     if other in text:
         raise CellError(
             quoted(text),
-            gettext("{what}, with “{decimal_sign}” as decimal sign and no thousands separator").format(
-                what=gettext(what), decimal_sign=reading.decimal_sign
+            sentence(
+                _("{what}, with “{decimal_sign}” as decimal sign and no thousands separator"),
+                what=sentence(what),
+                decimal_sign=reading.decimal_sign,
             ),
-            gettext(
-                "If “{other}” is the file's decimal sign, say so in the mapping; otherwise correct the cell."
-            ).format(other=other),
+            sentence(
+                _(
+                    "If “{other}” is the file's decimal sign, say so in the mapping; otherwise correct the cell."
+                ),
+                other=other,
+            ),
         )
     text = text.replace(reading.decimal_sign, ".")
     if not _NUMBER.fullmatch(text):
-        raise CellError(quoted(cell), gettext(what), gettext("Correct it; units belong into the heading."))
+        raise CellError(
+            quoted(cell), sentence(what), sentence(_("Correct it; units belong into the heading."))
+        )
     try:
         return Decimal(text)
     except InvalidOperation as error:
-        raise CellError(quoted(cell), gettext(what), gettext("Correct it.")) from error
+        raise CellError(quoted(cell), sentence(what), sentence(_("Correct it."))) from error
 
 
 def number_of(cell: Any, reading: Reading, what: str, low: float, high: float) -> float:
@@ -112,17 +121,17 @@ def number_of(cell: Any, reading: Reading, what: str, low: float, high: float) -
     if not low <= value <= high:
         raise CellError(
             quoted(cell),
-            gettext("{what} from {low:g} to {high:g}").format(what=gettext(what), low=low, high=high),
-            gettext("Correct it, or check the column's unit."),
+            sentence(_("{what} from {low:g} to {high:g}"), what=sentence(what), low=low, high=high),
+            sentence(_("Correct it, or check the column's unit.")),
         )
     return value
 
 
 _FREQUENCY_IN = {
-    "Hz": gettext_noop("a frequency in Hz"),
-    "kHz": gettext_noop("a frequency in kHz"),
-    "MHz": gettext_noop("a frequency in MHz"),
-    "GHz": gettext_noop("a frequency in GHz"),
+    "Hz": _("a frequency in Hz"),
+    "kHz": _("a frequency in kHz"),
+    "MHz": _("a frequency in MHz"),
+    "GHz": _("a frequency in GHz"),
 }
 
 
@@ -134,20 +143,22 @@ def frequency_hz_of(cell: Any, reading: Reading) -> int:
     if not 30_000 <= hertz <= 10**12:
         raise CellError(
             f"{quoted(cell)} {unit}",
-            gettext("a frequency from 0.03 MHz to 1000000 MHz"),
-            gettext("Check the mapping's frequency unit."),
+            sentence(_("a frequency from 0.03 MHz to 1000000 MHz")),
+            sentence(_("Check the mapping's frequency unit.")),
         )
     return hertz
 
 
 def width_hz_of(cell: Any, reading: Reading) -> int:
-    return round(number_of(cell, reading, gettext_noop("a channel width in kHz"), 0.001, 4e6) * 1e3)
+    return round(number_of(cell, reading, _("a channel width in kHz"), 0.001, 4e6) * 1e3)
 
 
 def polarisation_of(cell: Any) -> str:
     letter = str(cell).strip()[:1].upper()
     if letter not in ("H", "V"):
-        raise CellError(quoted(cell), gettext("H or V"), gettext("Leave it empty where it is neither."))
+        raise CellError(
+            quoted(cell), sentence(_("H or V")), sentence(_("Leave it empty where it is neither."))
+        )
     return letter
 
 
@@ -157,6 +168,6 @@ def emission_of(cell: Any) -> str:
         parse(text)
     except EmissionFormatError as error:
         raise CellError(
-            quoted(text), gettext("an emission designator such as 30M0D7W"), str(error)
+            quoted(text), sentence(_("an emission designator such as 30M0D7W")), error.written
         ) from error
     return text

@@ -10,7 +10,8 @@ from functools import partial
 from typing import Any
 
 from sites.positions import Position, PositionError, parse_position
-from sites.words import gettext, gettext_noop
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 from . import cells
 from .cells import CellError
@@ -107,22 +108,18 @@ class _RowReader:
         frequency_hz = get("tx_frequency", lambda cell: cells.frequency_hz_of(cell, r), needed=True)
         tx, rx = self._place(row, "tx"), self._place(row, "rx")
         length_km = get(
-            "stated_path_km", lambda cell: cells.number_of(cell, r, gettext_noop("a length in km"), 0, 20_100)
+            "stated_path_km", lambda cell: cells.number_of(cell, r, _("a length in km"), 0, 20_100)
         )
-        power = get(
-            "tx_power_dbm", lambda cell: cells.number_of(cell, r, gettext_noop("a power in dBm"), -60, 100)
-        )
+        power = get("tx_power_dbm", lambda cell: cells.number_of(cell, r, _("a power in dBm"), -60, 100))
         width = get("channel_width_khz", lambda cell: cells.width_hz_of(cell, r))
         polarisation = get("polarisation", cells.polarisation_of)
         emission = get("emission_designator", cells.emission_of) or ""
         in_use = self._in_use(row, status, ended_on)
         band = self._band(row, frequency_hz) if frequency_hz else None
         if granted_on and in_force_from:
-            self._order(row, granted_on, in_force_from, "in_force_from", gettext_noop("the grant"))
+            self._order(row, granted_on, in_force_from, "in_force_from", _("the grant"))
             if expires_on:
-                self._order(
-                    row, in_force_from, expires_on, "expires_on", gettext_noop("the first day in force")
-                )
+                self._order(row, in_force_from, expires_on, "expires_on", _("the first day in force"))
         if len(self.problems) > before or band is None or tx is None or rx is None:
             return None
         return Entry(
@@ -160,9 +157,9 @@ class _RowReader:
                 self._complain(
                     row,
                     name,
-                    gettext("an empty cell"),
-                    gettext("a value; each row needs one"),
-                    gettext("Complete or remove the row."),
+                    sentence(_("an empty cell")),
+                    sentence(_("a value; each row needs one")),
+                    sentence(_("Complete or remove the row.")),
                 )
             return None
         try:
@@ -185,8 +182,8 @@ class _RowReader:
                 row,
                 name,
                 then.isoformat(),
-                gettext("a day not before {what} ({first})").format(what=gettext(what), first=first),
-                gettext("Correct one of the two dates."),
+                sentence(_("a day not before {what} ({first})"), what=sentence(what), first=first),
+                sentence(_("Correct one of the two dates.")),
             )
 
     def _in_use(self, row: SourceRow, status: str, ended_on: dt.date | None) -> bool:
@@ -200,8 +197,8 @@ class _RowReader:
                 row,
                 "status",
                 quoted(status),
-                gettext("one of {known}").format(known=known),
-                gettext("Correct it, or add it to the mapping's statuses."),
+                sentence(_("one of {known}"), known=known),
+                sentence(_("Correct it, or add it to the mapping's statuses.")),
             )
         return False
 
@@ -213,8 +210,8 @@ class _RowReader:
                 row,
                 "tx_frequency",
                 f"{frequency_hz / 1e6:.5f} MHz",
-                gettext("a frequency in a band of the mapping ({bands} MHz)").format(bands=bands),
-                gettext("Correct it, or add a band with its stand-in equipment to the mapping."),
+                sentence(_("a frequency in a band of the mapping ({bands} MHz)"), bands=bands),
+                sentence(_("Correct it, or add a band with its stand-in equipment to the mapping.")),
             )
         return band
 
@@ -224,12 +221,12 @@ class _RowReader:
         ground = self._cell(
             row,
             f"{end}_ground_height_m",
-            lambda c: cells.number_of(c, r, gettext_noop("a ground height in m"), -430, 8850),
+            lambda c: cells.number_of(c, r, _("a ground height in m"), -430, 8850),
         )
         height = self._cell(
             row,
             f"{end}_antenna_height_agl_m",
-            lambda c: cells.number_of(c, r, gettext_noop("an antenna height in m"), 0, 900),
+            lambda c: cells.number_of(c, r, _("an antenna height in m"), 0, 900),
         )
         code = self._text(row, f"{end}_site_code", 40)
         name = self._text(row, f"{end}_site_name", 120)
@@ -257,9 +254,9 @@ class _RowReader:
                 self._complain(
                     row,
                     name,
-                    gettext("an empty cell"),
-                    gettext("a coordinate"),
-                    gettext("Complete or remove the row."),
+                    sentence(_("an empty cell")),
+                    sentence(_("a coordinate")),
+                    sentence(_("Complete or remove the row.")),
                 )
                 return None
             text = cells.text_of(cell, longest=60)
@@ -275,10 +272,10 @@ class _RowReader:
             row,
             f"{end}_{axis}",
             quoted(result.typed),
-            gettext("{expected}, for example {example}").format(
-                expected=result.expected, example=result.example
+            sentence(
+                _("{expected}, for example {example}"), expected=result.expected, example=result.example
             ),
-            f"{result.problem[:1].upper()}{result.problem[1:]}",
+            sentence(_("What is wrong: {problem}"), problem=result.problem),
         )
         return None
 
@@ -332,12 +329,13 @@ def _contradictions(entries: list[Entry], mapping: Mapping) -> list[Problem]:
                         entry.row,
                         mapping.columns[name],
                         quoted(mine if mine is not None else ""),
-                        gettext("{value} as in row {row} of the same licence {licence}").format(
+                        sentence(
+                            _("{value} as in row {row} of the same licence {licence}"),
                             value=quoted(theirs if theirs is not None else ""),
                             row=other.row,
                             licence=entry.licence_number,
                         ),
-                        gettext("Make the rows of one licence agree."),
+                        sentence(_("Make the rows of one licence agree.")),
                     )
                 )
     return problems

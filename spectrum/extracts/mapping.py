@@ -11,7 +11,9 @@ from typing import Any
 
 from licences.emissions import EmissionFormatError, parse
 from licences.standing import Ending
-from sites.words import gettext
+from sites.refusals import RefusalError
+from sites.sentences import joined, sentence
+from sites.words import gettext_noop as _
 
 REQUIRED = (
     "licence_number",
@@ -52,13 +54,12 @@ DELIMITERS = (",", ";", "\t", "|")
 NEAREST_BAND_RATIO = 1.05
 
 
-class MappingError(ValueError):
-    """A mapping that cannot be used. ``part`` is the part of it that has to change."""
+class MappingError(RefusalError):
+    """A mapping that cannot be used. ``part`` is the part of it that has to change, ``problem`` what is wrong with it."""
 
-    def __init__(self, part: str, message: str) -> None:
-        self.part = part
-        super().__init__(f"{part}: {message}")
-        self.message = message
+    def __init__(self, part: str, problem: str) -> None:
+        super().__init__(joined(": ", [part, problem]))
+        self.part, self.problem = part, problem
 
 
 @dataclass(frozen=True)
@@ -146,8 +147,9 @@ class Mapping:
         if not re.fullmatch(r"[a-z0-9_]{1,40}", code):
             raise MappingError(
                 "code",
-                gettext("{code!r} was given; small letters, digits and _ were expected (at most 40).").format(
-                    code=code
+                sentence(
+                    _("{code} was given; small letters, digits and _ were expected (at most 40)."),
+                    code=repr(code),
                 ),
             )
         named = _columns(columns)
@@ -176,7 +178,7 @@ def _object(part: str, value: Any) -> dict[str, Any]:
     if not isinstance(value, dict):
         raise MappingError(
             part,
-            gettext("{value!r} was given; an object with named values was expected.").format(value=value),
+            sentence(_("{value} was given; an object with named values was expected."), value=repr(value)),
         )
     return value
 
@@ -184,7 +186,7 @@ def _object(part: str, value: Any) -> dict[str, Any]:
 def _texts(part: str, value: Any) -> list[str]:
     if not isinstance(value, list | tuple) or not all(isinstance(text, str) for text in value):
         raise MappingError(
-            part, gettext("{value!r} was given; a list of texts was expected.").format(value=value)
+            part, sentence(_("{value} was given; a list of texts was expected."), value=repr(value))
         )
     return list(value)
 
@@ -193,14 +195,19 @@ def _known(part: str, given: AnyMapping[str, Any], names: tuple[str, ...]) -> No
     for name in given:
         if name not in names:
             near = difflib.get_close_matches(name, names, n=1)
-            sentence = (
-                gettext("{name!r} is not known here; expected one of {names}. Did you mean {near}?")
-                if near
-                else gettext("{name!r} is not known here; expected one of {names}.")
-            )
+            known = ", ".join(names)
             raise MappingError(
                 part,
-                sentence.format(name=name, names=", ".join(names), near=near[0] if near else ""),
+                sentence(
+                    _("{name} is not known here; expected one of {names}. Did you mean {near}?"),
+                    name=repr(name),
+                    names=known,
+                    near=near[0],
+                )
+                if near
+                else sentence(
+                    _("{name} is not known here; expected one of {names}."), name=repr(name), names=known
+                ),
             )
 
 
@@ -210,16 +217,16 @@ def _columns(value: Any) -> dict[str, str]:
     if missing := [name for name in REQUIRED if not columns.get(name)]:
         raise MappingError(
             "columns",
-            gettext("no column is named for {names}; each of these is needed.").format(
-                names=", ".join(missing)
-            ),
+            sentence(_("no column is named for {names}; each of these is needed."), names=", ".join(missing)),
         )
     for name, column in columns.items():
         if not isinstance(column, str) or not column.strip():
             raise MappingError(
                 "columns",
-                gettext("{name} is {column!r}; the heading of a column was expected.").format(
-                    name=name, column=column
+                sentence(
+                    _("{name} is {column}; the heading of a column was expected."),
+                    name=name,
+                    column=repr(column),
                 ),
             )
     return {name: column.strip() for name, column in columns.items()}
@@ -233,13 +240,13 @@ def _statuses(value: Any, has_column: bool) -> tuple[frozenset[str], frozenset[s
     if both := in_use & ended:
         raise MappingError(
             "statuses",
-            gettext("{both!r} stands under in_use and under ended; it can be one of them.").format(
-                both=min(both)
+            sentence(
+                _("{both} stands under in_use and under ended; it can be one of them."), both=repr(min(both))
             ),
         )
     if has_column and not in_use:
         raise MappingError(
-            "statuses", gettext("a column is named for the status, but no status counts as in_use.")
+            "statuses", sentence(_("a column is named for the status, but no status counts as in_use."))
         )
     return in_use, ended
 
@@ -256,11 +263,11 @@ def _key(value: Any, columns: AnyMapping[str, str]) -> tuple[str, ...]:
         if name not in columns:
             raise MappingError(
                 "key",
-                gettext("{name!r} is part of the key, but no column is named for it.").format(name=name),
+                sentence(_("{name} is part of the key, but no column is named for it."), name=repr(name)),
             )
     if "licence_number" not in key:
         raise MappingError(
-            "key", gettext("the key must hold licence_number; it tells the rows of one licence apart.")
+            "key", sentence(_("the key must hold licence_number; it tells the rows of one licence apart."))
         )
     return key
 
@@ -274,46 +281,50 @@ def _reading(value: Any) -> Reading:
     ):
         raise MappingError(
             "reading",
-            gettext("expected_area is {area!r}; [west, south, east, north] in degrees was expected.").format(
-                area=area
+            sentence(
+                _("expected_area is {area}; [west, south, east, north] in degrees was expected."),
+                area=repr(area),
             ),
         )
     reading = Reading(**{**given, "expected_area": tuple(area) if area is not None else None})
     checks = (
-        (reading.decimal_sign in (".", ","), "decimal_sign", gettext("“.” or “,”")),
+        (reading.decimal_sign in (".", ","), "decimal_sign", sentence(_("“.” or “,”"))),
         (reading.frequency_unit in tuple(UNITS_HZ), "frequency_unit", ", ".join(UNITS_HZ)),
         (
             reading.delimiter in ("", *DELIMITERS),
             "delimiter",
-            gettext("a comma, semicolon, tab, bar, or nothing (found out)"),
+            sentence(_("a comma, semicolon, tab, bar, or nothing (found out)")),
         ),
         (
             isinstance(reading.epsg, int) and not isinstance(reading.epsg, bool),
             "epsg",
-            gettext("the code of a coordinate system"),
+            sentence(_("the code of a coordinate system")),
         ),
         (
             _knows_encoding(reading.encoding),
             "encoding",
-            gettext("the name of an encoding, such as utf-8 or windows-1252"),
+            sentence(_("the name of an encoding, such as utf-8 or windows-1252")),
         ),
         (
             _can_write_dates(reading.date_format),
             "date_format",
-            gettext("day, month and year, such as %Y-%m-%d or %d.%m.%Y"),
+            sentence(_("day, month and year, such as %Y-%m-%d or %d.%m.%Y")),
         ),
         (
             _accuracy(reading.position_accuracy_m),
             "position_accuracy_m",
-            gettext("metres, 0 or more, or nothing"),
+            sentence(_("metres, 0 or more, or nothing")),
         ),
     )
     for good, name, expected in checks:
         if not good:
             raise MappingError(
                 "reading",
-                gettext("{name} is {value!r}; expected {expected}.").format(
-                    name=name, value=getattr(reading, name), expected=expected
+                sentence(
+                    _("{name} is {value}; expected {expected}."),
+                    name=name,
+                    value=repr(getattr(reading, name)),
+                    expected=expected,
                 ),
             )
     return reading
@@ -344,8 +355,11 @@ def _number(part: str, owner: str, given: AnyMapping[str, Any], name: str) -> fl
     if not isinstance(value, int | float) or isinstance(value, bool):
         raise MappingError(
             part,
-            gettext("{owner}: {name} is {value!r}; a number was expected.").format(
-                owner=owner, name=name, value=value
+            sentence(
+                _("{owner}: {name} is {value}; a number was expected."),
+                owner=owner,
+                name=name,
+                value=repr(value),
             ),
         )
     return float(value)
@@ -359,14 +373,14 @@ def _stand_ins(value: Any) -> StandIns:
     if not isinstance(rows, list) or not rows:
         raise MappingError(
             "stand_ins",
-            gettext("bands is empty; at least one band with radio, antenna and power was expected."),
+            sentence(_("bands is empty; at least one band with radio, antenna and power was expected.")),
         )
     polarisation = given.get("polarisation", "V")
     if polarisation not in ("H", "V"):
         raise MappingError(
             "stand_ins",
-            gettext("polarisation is {polarisation!r}; H or V was expected.").format(
-                polarisation=polarisation
+            sentence(
+                _("polarisation is {polarisation}; H or V was expected."), polarisation=repr(polarisation)
             ),
         )
     for radio in given.get("radio_types", []):
@@ -374,10 +388,12 @@ def _stand_ins(value: Any) -> StandIns:
             try:
                 parse(str(mode.get("emission_designator")))
             except EmissionFormatError as error:
-                raise MappingError("stand_ins", f"{radio.get('name')}: {error}") from error
+                raise MappingError(
+                    "stand_ins", joined(": ", [str(radio.get("name")), error.written])
+                ) from error
     return StandIns(
         bands=tuple(_band(_object("stand_ins", row)) for row in rows),
-        antenna_height_agl_m=_number("stand_ins", gettext("all bands"), given, "antenna_height_agl_m"),
+        antenna_height_agl_m=_number("stand_ins", sentence(_("all bands")), given, "antenna_height_agl_m"),
         polarisation=polarisation,
         radio_types=tuple(given.get("radio_types", [])),
         antenna_types=tuple(_object("stand_ins", row) for row in given.get("antenna_types", [])),
@@ -386,13 +402,16 @@ def _stand_ins(value: Any) -> StandIns:
 
 def _band(row: dict[str, Any]) -> Band:
     _known("stand_ins", row, tuple(Band.__dataclass_fields__))
-    owner = gettext("band {name!r}").format(name=row.get("name", ""))
+    owner = sentence(_("band {name}"), name=repr(row.get("name", "")))
     for name in ("name", "radio_type", "mode", "antenna_type"):
         if not isinstance(row.get(name), str) or not row[name]:
             raise MappingError(
                 "stand_ins",
-                gettext("{owner}: {name} is {value!r}; a name was expected.").format(
-                    owner=owner, name=name, value=row.get(name)
+                sentence(
+                    _("{owner}: {name} is {value}; a name was expected."),
+                    owner=owner,
+                    name=name,
+                    value=repr(row.get(name)),
                 ),
             )
     meet = row.get("halves_meet_mhz")
@@ -410,8 +429,8 @@ def _band(row: dict[str, Any]) -> Band:
     if not 0 < band.from_mhz < band.to_mhz or band.channel_width_khz <= 0:
         raise MappingError(
             "stand_ins",
-            gettext("{owner}: from_mhz must be positive and below to_mhz, and its width positive.").format(
-                owner=owner
+            sentence(
+                _("{owner}: from_mhz must be positive and below to_mhz, and its width positive."), owner=owner
             ),
         )
     return band

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sites.errors import RegisterError
-from sites.words import gettext
+from sites.saying import said
+from sites.sentences import Sentence, joined, sentence
+from sites.words import gettext_noop as _
 
 SHOWN = 20
 SHOWN_CHARACTERS = 60
@@ -22,20 +24,27 @@ class Problem:
     expected: str
     mend: str
 
-    def __str__(self) -> str:
-        where = ""
+    @property
+    def sentence(self) -> Sentence:
+        """All of it in one sentence."""
+        trouble = sentence(_("found {found}; expected {expected}."), found=self.found, expected=self.expected)
+        if self.mend:
+            trouble = joined(" ", [trouble, self.mend])
         if self.row and self.column:
-            where = gettext("Row {row}, column {column}: ")
-        elif self.row:
-            where = gettext("Row {row}: ")
-        elif self.column:
-            where = gettext("Column {column}: ")
-        start = where.format(row=self.row, column=self.column)
+            return sentence(
+                _("Row {row}, column {column}: {trouble}"), row=self.row, column=self.column, trouble=trouble
+            )
+        if self.row:
+            return sentence(_("Row {row}: {trouble}"), row=self.row, trouble=trouble)
         return (
-            gettext("{start}found {found}; expected {expected}. {mend}")
-            .format(start=start, found=self.found, expected=self.expected, mend=self.mend)
-            .rstrip()
+            sentence(_("Column {column}: {trouble}"), column=self.column, trouble=trouble)
+            if self.column
+            else trouble
         )
+
+    def __str__(self) -> str:
+        """The sentence as whoever reads now has it."""
+        return said(self.sentence)
 
 
 class ExtractError(RegisterError):
@@ -46,11 +55,11 @@ class ExtractError(RegisterError):
     def __init__(self, problems: Sequence[Problem], *, more: int = 0) -> None:
         self.problems = list(problems)
         self.count = len(self.problems) + more
-        shown = [str(problem) for problem in self.problems[:SHOWN]]
+        shown: list[str] = [problem.sentence for problem in self.problems[:SHOWN]]
         rest = self.count - len(shown)
         if rest:
-            shown.append(gettext("And {rest} more; the report file lists them.").format(rest=rest))
-        super().__init__("\n".join([*shown, gettext("Nothing was written.")]), field="file")
+            shown.append(sentence(_("And {rest} more; the report file lists them."), rest=rest))
+        super().__init__(joined("\n", [*shown, sentence(_("Nothing was written."))]), field="file")
 
 
 def file_error(found: str, expected: str, mend: str) -> ExtractError:
@@ -62,5 +71,5 @@ def quoted(value: object) -> str:
     """A cell's text as an error shows it: quoted, cut where it is long, empty said in words."""
     text = str(value)
     if not text.strip():
-        return gettext("an empty cell")
+        return sentence(_("an empty cell"))
     return f"“{text[:SHOWN_CHARACTERS]}…”" if len(text) > SHOWN_CHARACTERS else f"“{text}”"

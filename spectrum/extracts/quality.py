@@ -9,10 +9,13 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from sites.geodesy import inverse
+from sites.sentences import Sentence, joined, sentence
+from sites.words import gettext_noop as _
 
 from .entries import Entry, Place
 from .near import pairs_within
@@ -26,29 +29,33 @@ SHORT_PATH_KM = 1.0
 LENGTH_WITHIN_RATIO = 0.006
 LENGTH_WITHIN_KM = 0.05
 
-KINDS: dict[str, str] = {
-    "near_sites": f"two positions less than {ONE_TOWER_WITHIN_M:g} m apart, probably one tower",
-    "ground_heights": "one position with several ground heights",
-    "active_past_expiry": "called in use after its expiry date",
-    "shared_frequency": "one position and frequency under several licences",
-    "both_halves": "one holder transmits in both halves of a band from one position",
-    "registrant_spellings": "one registrant, its name spelt in several ways",
-    "registrant_numbers": "one name under several registrant numbers",
-    "registrant_unnumbered": "no registrant number",
-    "long_path": f"a path over {LONG_PATH_KM:g} km",
-    "short_path": f"a path under {SHORT_PATH_KM:g} km",
-    "length_differs": f"the stated length differs from the geodesic by over {LENGTH_WITHIN_RATIO:.1%}",
-    "not_in_use": "a row that is no longer in use",
-    "ended_without_date": "no longer in use, without the day on which it ended",
-    "ended_before_start": "ended before its first day in force",
-    "outside_bands": "a frequency outside every band of the mapping",
-    "repeated_row": "the same path, frequency and licence once more",
+KINDS: Final[dict[str, Sentence]] = {
+    "near_sites": sentence(
+        _("two positions less than {metres:g} m apart, probably one tower"), metres=ONE_TOWER_WITHIN_M
+    ),
+    "ground_heights": sentence(_("one position with several ground heights")),
+    "active_past_expiry": sentence(_("called in use after its expiry date")),
+    "shared_frequency": sentence(_("one position and frequency under several licences")),
+    "both_halves": sentence(_("one holder transmits in both halves of a band from one position")),
+    "registrant_spellings": sentence(_("one registrant, its name spelt in several ways")),
+    "registrant_numbers": sentence(_("one name under several registrant numbers")),
+    "registrant_unnumbered": sentence(_("no registrant number")),
+    "long_path": sentence(_("a path over {km:g} km"), km=LONG_PATH_KM),
+    "short_path": sentence(_("a path under {km:g} km"), km=SHORT_PATH_KM),
+    "length_differs": sentence(
+        _("the stated length differs from the geodesic by over {ratio:.1%}"), ratio=LENGTH_WITHIN_RATIO
+    ),
+    "not_in_use": sentence(_("a row that is no longer in use")),
+    "ended_without_date": sentence(_("no longer in use, without the day on which it ended")),
+    "ended_before_start": sentence(_("ended before its first day in force")),
+    "outside_bands": sentence(_("a frequency outside every band of the mapping")),
+    "repeated_row": sentence(_("the same path, frequency and licence once more")),
 }
 
 
 @dataclass(frozen=True)
 class Defect:
-    """One case. ``licences`` is how many different licences its rows belong to."""
+    """One case: the rows that have a part in it, and what it is, in a sentence."""
 
     kind: str
     rows: tuple[int, ...]
@@ -130,7 +137,11 @@ def _repeated(entries: list[Entry]) -> Iterator[Defect]:
             yield Defect(
                 "repeated_row",
                 _rows(e.row for e in same),
-                f"{same[0].licence_number}, {_mhz(same[0])}: the first of these rows was taken",
+                sentence(
+                    _("{licence}, {mhz:.5f} MHz: the first of these rows was taken"),
+                    licence=same[0].licence_number,
+                    mhz=_mhz(same[0]),
+                ),
             )
 
 
@@ -140,30 +151,44 @@ def _near_sites(entries: list[Entry]) -> Iterator[Defect]:
     latitude = np.array([places[key][0][1].latitude_deg for key in keys])
     longitude = np.array([places[key][0][1].longitude_deg for key in keys])
     for i, j, metres in pairs_within(latitude, longitude, ONE_TOWER_WITHIN_M):
-        rows = _rows(row for key in (keys[i], keys[j]) for row, _ in places[key])
-        yield Defect("near_sites", rows, f"{keys[i]} and {keys[j]} lie {metres:.1f} m apart")
+        rows = _rows(row for key in (keys[i], keys[j]) for row, _place in places[key])
+        what = sentence(
+            _("{one} and {other} lie {metres:.1f} m apart"), one=keys[i], other=keys[j], metres=metres
+        )
+        yield Defect("near_sites", rows, what)
 
 
 def _ground_heights(entries: list[Entry]) -> Iterator[Defect]:
     for key, uses in _places(entries).items():
-        heights = Counter(place.ground_height_m for _, place in uses if place.ground_height_m is not None)
+        heights = Counter(place.ground_height_m for _row, place in uses if place.ground_height_m is not None)
         if len(heights) > 1:
-            listed = ", ".join(f"{height:g} m ({count} ×)" for height, count in sorted(heights.items()))
-            yield Defect("ground_heights", _rows(row for row, _ in uses), f"{key}: {listed}")
+            listed = [
+                sentence("{height:g} m ({count} ×)", height=height, count=count)
+                for height, count in sorted(heights.items())
+            ]
+            rows = _rows(row for row, _place in uses)
+            yield Defect("ground_heights", rows, joined(": ", [key, joined(", ", listed)]))
 
 
 def _shared_frequency(entries: list[Entry]) -> Iterator[Defect]:
     groups: dict[tuple[str, int], list[Entry]] = defaultdict(list)
     for entry in entries:
         groups[entry.tx.key, entry.frequency_hz].append(entry)
-    for (place, _), same in groups.items():
+    for (place, _hz), same in groups.items():
         licences = sorted({e.licence_number for e in same})
         if len(licences) > 1:
             in_use = len({e.licence_number for e in same if e.in_use})
             yield Defect(
                 "shared_frequency",
                 _rows(e.row for e in same),
-                f"{place}, {_mhz(same[0])}: {len(licences)} licences ({', '.join(licences)}), {in_use} of them in use",
+                sentence(
+                    _("{place}, {mhz:.5f} MHz: {number} licences ({licences}), {in_use} of them in use"),
+                    place=place,
+                    mhz=_mhz(same[0]),
+                    number=len(licences),
+                    licences=", ".join(licences),
+                    in_use=in_use,
+                ),
             )
 
 
@@ -181,7 +206,14 @@ def _both_halves(entries: list[Entry], registrants: dict[int, Registrant]) -> It
             yield Defect(
                 "both_halves",
                 _rows(e.row for e in same),
-                f"{holder} at {place} in {band}: {_list_mhz(low)} in the low half, {_list_mhz(high)} in the high half",
+                sentence(
+                    _("{holder} at {place} in {band}: {low} in the low half, {high} in the high half"),
+                    holder=holder,
+                    place=place,
+                    band=band,
+                    low=_list_mhz(low),
+                    high=_list_mhz(high),
+                ),
             )
 
 
@@ -209,45 +241,86 @@ def _single_rows(entries: list[Entry], as_of: dt.date) -> Iterator[Defect]:
         rows = (e.row,)
         if e.in_use and e.expires_on is not None and e.expires_on < as_of:
             yield Defect(
-                "active_past_expiry", rows, f"{e.licence_number} expired on {e.expires_on}: {e.status}"
+                "active_past_expiry",
+                rows,
+                sentence(
+                    _("{licence} expired on {day}: {status}"),
+                    licence=e.licence_number,
+                    day=e.expires_on,
+                    status=e.status,
+                ),
             )
         if not e.in_use:
-            when = f" on {e.ended_on}" if e.ended_on else ""
-            yield Defect("not_in_use", rows, f"{e.licence_number}: {e.status or 'ended'}{when}")
+            yield Defect("not_in_use", rows, _how_it_ended(e))
             if e.ended_on is None:
-                yield Defect(
-                    "ended_without_date", rows, f"{e.licence_number}: {e.status}, expiry {e.expires_on}"
-                )
+                yield Defect("ended_without_date", rows, _without_a_day(e))
         if e.ended_on is not None and e.ended_on < e.in_force_from:
             yield Defect(
                 "ended_before_start",
                 rows,
-                f"{e.licence_number}: ended {e.ended_on}, in force from {e.in_force_from}",
+                sentence(
+                    _("{licence}: ended {ended}, in force from {start}"),
+                    licence=e.licence_number,
+                    ended=e.ended_on,
+                    start=e.in_force_from,
+                ),
             )
         if not e.inside_band:
             yield Defect(
                 "outside_bands",
                 rows,
-                f"{e.licence_number}: {_mhz(e)}; {e.band.name} is {e.band.from_mhz:g} to {e.band.to_mhz:g} MHz",
+                sentence(
+                    _("{licence}: {mhz:.5f} MHz; {band} is {low:g} to {high:g} MHz"),
+                    licence=e.licence_number,
+                    mhz=_mhz(e),
+                    band=e.band.name,
+                    low=e.band.from_mhz,
+                    high=e.band.to_mhz,
+                ),
             )
+
+
+def _how_it_ended(entry: Entry) -> Sentence:
+    status = entry.status or sentence(_("ended"))
+    if entry.ended_on is None:
+        return joined(": ", [entry.licence_number, status])
+    return sentence(
+        _("{licence}: {status} on {day}"), licence=entry.licence_number, status=status, day=entry.ended_on
+    )
+
+
+def _without_a_day(entry: Entry) -> Sentence:
+    known = {"licence": entry.licence_number, "status": entry.status}
+    if entry.expires_on is None:
+        return sentence(_("{licence}: {status}, no expiry"), **known)
+    return sentence(_("{licence}: {status}, expiry {day}"), **known, day=entry.expires_on)
 
 
 def _paths(entries: list[Entry], length_km: np.ndarray, difference_km: np.ndarray) -> Iterator[Defect]:
     allowed = np.maximum(length_km * LENGTH_WITHIN_RATIO, LENGTH_WITHIN_KM)
     for entry, km, difference, within in zip(entries, length_km, difference_km, allowed, strict=True):
-        what = f"{entry.licence_number}: {km:.3f} km"
+        what = sentence("{licence}: {km:.3f} km", licence=entry.licence_number, km=km)
         if km > LONG_PATH_KM:
             yield Defect("long_path", (entry.row,), what)
         if km < SHORT_PATH_KM:
             yield Defect("short_path", (entry.row,), what)
         if difference > within:
-            yield Defect("length_differs", (entry.row,), f"{what}, stated {entry.stated_path_km:g} km")
+            differs = sentence(
+                _("{licence}: {km:.3f} km, stated {stated:g} km"),
+                licence=entry.licence_number,
+                km=km,
+                stated=entry.stated_path_km,
+            )
+            yield Defect("length_differs", (entry.row,), differs)
 
 
-def _mhz(entry: Entry) -> str:
-    return f"{entry.frequency_hz / 1e6:.5f} MHz"
+def _mhz(entry: Entry) -> float:
+    return entry.frequency_hz / 1e6
 
 
-def _list_mhz(frequencies: list[int]) -> str:
-    shown = ", ".join(f"{f / 1e6:g}" for f in frequencies[:4])
-    return f"{shown} MHz" if len(frequencies) <= 4 else f"{shown} and {len(frequencies) - 4} more MHz"
+def _list_mhz(frequencies: list[int]) -> Sentence:
+    shown = joined(", ", [sentence("{mhz:g}", mhz=f / 1e6) for f in frequencies[:4]])
+    more = len(frequencies) - 4
+    if more <= 0:
+        return sentence("{shown} MHz", shown=shown)
+    return sentence(_("{shown} and {more} more MHz"), shown=shown, more=more)

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import hashlib
 import json
 from collections.abc import Iterator
 from io import StringIO
 from typing import Any
+
+from sites.models import Registered
+from sites.saying import written
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 from .planning.plan import NAMES, Plan
 from .problems import ExtractError
@@ -67,31 +73,50 @@ def csv_of(plan: Plan, quality: Quality) -> str:
 
 def csv_of_problems(error: ExtractError) -> str:
     """Every problem that stopped the import."""
-    return _csv(("error", problem.column, str(problem.row or ""), str(problem)) for problem in error.problems)
+    return _csv(
+        ("error", problem.column, str(problem.row or ""), problem.sentence) for problem in error.problems
+    )
 
 
 def _changed(plan: Plan) -> Iterator[tuple[str, str, str, str]]:
     for change in plan.changed:
         for name, (before, after) in change.fields.items():
-            what = f"{change.obj}, {_words(name)}: {_shown(before)} → {_shown(after)}"
+            what = sentence(
+                "{object}, {field}: {before} → {after}",
+                object=str(change.obj),
+                field=_words(change.obj, name),
+                before=_shown(change.obj, name, before),
+                after=_shown(change.obj, name, after),
+            )
             yield "changed", NAMES[type(change.obj)], str(change.row), what
 
 
 def _kept(plan: Plan) -> Iterator[tuple[str, str, str, str]]:
     for kept in plan.kept:
-        what = (
-            f"{kept.obj}, {_words(kept.field)}: {_shown(kept.ours)} stays ({kept.who}); "
-            f"the extract has {_shown(kept.theirs)}"
+        what = sentence(
+            _("{object}, {field}: {ours} stays ({who}); the extract has {theirs}"),
+            object=str(kept.obj),
+            field=_words(kept.obj, kept.field),
+            ours=_shown(kept.obj, kept.field, kept.ours),
+            who=kept.who,
+            theirs=_shown(kept.obj, kept.field, kept.theirs),
         )
         yield "kept", NAMES[type(kept.obj)], str(kept.row), what
 
 
-def _words(field: str) -> str:
-    return field.replace("_", " ")
+def _words(obj: Registered, name: str) -> str:
+    """What a field is called."""
+    field: Any = obj._meta.get_field(name)
+    return written(field.verbose_name)
 
 
-def _shown(value: Any) -> str:
-    return "nothing" if value in (None, "", []) else str(value)
+def _shown(obj: Registered, name: str, value: Any) -> Any:
+    if value in (None, "", []):
+        return sentence(_("nothing"))
+    field: Any = obj._meta.get_field(name)
+    if field.choices:
+        return written(dict(field.flatchoices).get(value, value))
+    return value if isinstance(value, int | float | dt.date) else str(value)
 
 
 def _list(rows: tuple[int, ...]) -> str:

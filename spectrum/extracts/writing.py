@@ -6,13 +6,14 @@ from collections.abc import Iterator
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
-from django.utils.translation import gettext
 
 from licences.models import Licence
 from licences.services.life import correct_for_import
 from sites.models import Registered
+from sites.sentences import sentence
 from sites.services import record
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 
 from .planning.plan import WRITTEN, Change, New, Plan
 from .problems import ExtractError, Problem, quoted
@@ -23,13 +24,13 @@ MAX_PROBLEMS = 200
 def write(plan: Plan, *, by: Author, reason: str) -> None:
     """Write what the plan holds, in one transaction. ExtractError says what the register refuses, row by row."""
     refused = [
-        problem for model, _ in WRITTEN for new in plan.new.get(model, []) for problem in _refused(new)
+        problem for model, _name in WRITTEN for new in plan.new.get(model, []) for problem in _refused(new)
     ]
     if refused:
         raise ExtractError(refused[:MAX_PROBLEMS], more=max(0, len(refused) - MAX_PROBLEMS))
     try:
         with transaction.atomic():
-            for model, _ in WRITTEN:
+            for model, _name in WRITTEN:
                 objects = [new.obj for new in plan.new.get(model, [])]
                 record.create_many(objects, by=by, reason=reason, validate=False)
             for change in plan.changed:
@@ -40,11 +41,12 @@ def write(plan: Plan, *, by: Author, reason: str) -> None:
                 Problem(
                     0,
                     "",
-                    gettext("rows that the register's rules refuse together ({error})").format(
-                        error=str(error).splitlines()[0]
+                    sentence(
+                        _("rows that the register's rules refuse together ({error})"),
+                        error=str(error).splitlines()[0],
                     ),
-                    gettext("rows that keep the rules"),
-                    gettext("If somebody else imported at the same time, run the import again."),
+                    sentence(_("rows that keep the rules")),
+                    sentence(_("If somebody else imported at the same time, run the import again.")),
                 )
             ]
         ) from error
@@ -61,7 +63,7 @@ def _refused(new: New) -> Iterator[Problem]:
 
 
 def _change(change: Change, by: Author, reason: str) -> None:
-    for name, (_, after) in change.fields.items():
+    for name, (_before, after) in change.fields.items():
         setattr(change.obj, name, after)
     try:
         if isinstance(change.obj, Licence):
@@ -80,11 +82,15 @@ def _problems(obj: Registered, row: int, error: ValidationError) -> Iterator[Pro
         yield Problem(
             row,
             "",
-            gettext("{value} as {field} of the {kind} {obj}").format(
-                value=quoted(value), field=field.replace("_", " "), kind=kind, obj=obj
+            sentence(
+                _("{value} as {field} of the {kind} {obj}"),
+                value=quoted(value),
+                field=field.replace("_", " "),
+                kind=kind,
+                obj=obj,
             )
             if value
-            else gettext("the {kind} {obj}").format(kind=kind, obj=obj),
-            gettext("a value that the register accepts"),
+            else sentence(_("the {kind} {obj}"), kind=kind, obj=obj),
+            sentence(_("a value that the register accepts")),
             " ".join(messages),
         )

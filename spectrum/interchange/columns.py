@@ -12,12 +12,14 @@ from typing import Any, Final
 
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.utils.translation import gettext
 
 from sites.forms.figures import PowerField
 from sites.reading import neutral
+from sites.refusals import RefusalError
+from sites.sentences import sentence
 from sites.tables import restored
 from sites.tables.cells import exact
+from sites.words import gettext_noop as _
 from spectrum.extracts.problems import quoted
 
 _MEGAHERTZ: Final = re.compile(r"(frequency|first_go|duplex_spacing)_hz$")
@@ -27,7 +29,7 @@ _WORDS: Final = ("emission_designators", "modulations")  # lists that may be wri
 MOST_HZ: Final = 3_000_000_000_000
 
 
-class CellError(ValueError):
+class CellError(RefusalError):
     """A cell that cannot be read; the sentence says what was there, what was expected, how to mend it."""
 
 
@@ -64,16 +66,15 @@ def from_cell(field: Any, cell: Any) -> Any:
         text = cell.strip()
         if text.startswith("="):
             raise CellError(
-                gettext(
-                    "found the formula {cell}; expected a value. Replace formulas by their values."
-                ).format(cell=quoted(text))
+                sentence(
+                    _("found the formula {cell}; expected a value. Replace formulas by their values."),
+                    cell=quoted(text),
+                )
             )
         text = restored(text)
         if text.startswith("#") and text.endswith(("!", "?", "/A", "/0!")):
             raise CellError(
-                gettext("found the spreadsheet error {text}. Correct it in the spreadsheet.").format(
-                    text=text
-                )
+                sentence(_("found the spreadsheet error {text}. Correct it in the spreadsheet."), text=text)
             )
         cell = text
     for kind, reader in _READERS:
@@ -96,14 +97,14 @@ def _choice(field: Any, text: str) -> str:
         if text.lower() in (str(stored).lower(), str(shown).lower()):
             return str(stored)
     known = ", ".join(str(stored) for stored, _shown in field.flatchoices)
-    raise CellError(gettext("found {cell}; expected one of {known}.").format(cell=quoted(text), known=known))
+    raise CellError(sentence(_("found {cell}; expected one of {known}."), cell=quoted(text), known=known))
 
 
 def _yes_no(_field: Any, cell: Any) -> bool:
     text = _plain_text(cell).lower()
     if text in _YES | _NO:
         return text in _YES
-    raise CellError(gettext("found {cell}; expected yes or no.").format(cell=quoted(cell)))
+    raise CellError(sentence(_("found {cell}; expected yes or no."), cell=quoted(cell)))
 
 
 def _day(_field: Any, cell: Any) -> dt.date:
@@ -117,8 +118,9 @@ def _day(_field: Any, cell: Any) -> dt.date:
     except ValueError:
         pass
     raise CellError(
-        gettext("found {cell}; expected a day as year-month-day. Write for example 2026-11-25.").format(
-            cell=quoted(cell)
+        sentence(
+            _("found {cell}; expected a day as year-month-day. Write for example 2026-11-25."),
+            cell=quoted(cell),
         )
     )
 
@@ -127,29 +129,43 @@ def _number(cell: Any, what: str, example: str) -> Decimal:
     text = str(cell).replace("\u2212", "-")
     if isinstance(cell, bool | dt.date):
         raise CellError(
-            gettext("found {cell}; expected {what}. Write for example {example}.").format(
-                cell=quoted(cell), what=what, example=example
+            sentence(
+                _("found {cell}; expected {what}. Write for example {example}."),
+                cell=quoted(cell),
+                what=what,
+                example=example,
             )
         )
     if "," in text and _NUMBER.fullmatch(text.replace(",", "")):
         raise CellError(
-            gettext(
-                "found {cell}; expected {what} with a decimal point and no separators. A comma could be "
-                "either, so it is not guessed. Write for example {example}."
-            ).format(cell=quoted(cell), what=what, example=example)
+            sentence(
+                _(
+                    "found {cell}; expected {what} with a decimal point and no separators. A comma could be "
+                    "either, so it is not guessed. Write for example {example}."
+                ),
+                cell=quoted(cell),
+                what=what,
+                example=example,
+            )
         )
     if not _NUMBER.fullmatch(text) or len(text) > 60:
         raise CellError(
-            gettext("found {cell}; expected {what}. Write for example {example}.").format(
-                cell=quoted(cell), what=what, example=example
+            sentence(
+                _("found {cell}; expected {what}. Write for example {example}."),
+                cell=quoted(cell),
+                what=what,
+                example=example,
             )
         )
     try:
         return Decimal(text)
     except InvalidOperation:
         raise CellError(
-            gettext("found {cell}; expected {what}. Write for example {example}.").format(
-                cell=quoted(cell), what=what, example=example
+            sentence(
+                _("found {cell}; expected {what}. Write for example {example}."),
+                cell=quoted(cell),
+                what=what,
+                example=example,
             )
         ) from None
 
@@ -168,17 +184,13 @@ def _figure(field: Any, cell: Any) -> float:
             power = None
         if power is None:
             raise CellError(
-                gettext("found {cell}, neither watts nor dBm. Write 10 W or 40 dBm.").format(
-                    cell=quoted(cell)
-                )
+                sentence(_("found {cell}, neither watts nor dBm. Write 10 W or 40 dBm."), cell=quoted(cell))
             )
         return power
-    value = float(_number(cell, gettext("a number"), "12.5"))
+    value = float(_number(cell, sentence(_("a number")), "12.5"))
     if not math.isfinite(value):
         raise CellError(
-            gettext("found {cell}; expected a finite number. Write for example 12.5.").format(
-                cell=quoted(cell)
-            )
+            sentence(_("found {cell}; expected a finite number. Write for example 12.5."), cell=quoted(cell))
         )
     return value
 
@@ -186,22 +198,28 @@ def _figure(field: Any, cell: Any) -> float:
 def _whole(field: Any, cell: Any) -> int:
     unit = unit_hz(field)
     words, example = (
-        (gettext("a whole number"), "12")
+        (sentence(_("a whole number")), "12")
         if not unit
-        else (gettext("a number"), "457.0125" if unit > 1_000 else "12.5")
+        else (sentence(_("a number")), "457.0125" if unit > 1_000 else "12.5")
     )
     value = _number(cell, words, example) * (unit or 1)
     if abs(value) > MOST_HZ:
         raise CellError(
-            gettext("found {cell}; expected {words} within reason. Write for example {example}.").format(
-                cell=quoted(cell), words=words, example=example
+            sentence(
+                _("found {cell}; expected {words} within reason. Write for example {example}."),
+                cell=quoted(cell),
+                words=words,
+                example=example,
             )
         )
     if value != value.to_integral_value():
-        finer = gettext("a figure that is not finer than one hertz") if unit else words
+        finer = sentence(_("a figure that is not finer than one hertz")) if unit else words
         raise CellError(
-            gettext("found {cell}; expected {finer}. Write for example {example}.").format(
-                cell=quoted(cell), finer=finer, example=example
+            sentence(
+                _("found {cell}; expected {finer}. Write for example {example}."),
+                cell=quoted(cell),
+                finer=finer,
+                example=example,
             )
         )
     return int(value)
@@ -216,8 +234,10 @@ def _structure(field: Any, cell: Any) -> Any:
     except (ValueError, RecursionError):
         example = "16K0F1D; 11K2F1D" if field.name in _WORDS else "[[0, 0], [30, -12]]"
         raise CellError(
-            gettext("found {cell}; expected JSON. Write for example {example}.").format(
-                cell=quoted(cell), example=example
+            sentence(
+                _("found {cell}; expected JSON. Write for example {example}."),
+                cell=quoted(cell),
+                example=example,
             )
         ) from None
 
@@ -227,7 +247,7 @@ def _refuse(name: str) -> None:
 
 
 def _amount(_field: Any, cell: Any) -> Decimal:
-    return _number(cell, gettext("a number"), "1250.50")
+    return _number(cell, sentence(_("a number")), "1250.50")
 
 
 # In this order: some kinds of field are kinds of another.

@@ -9,9 +9,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.utils.translation import gettext
 
+from sites.saying import said, sentences_of, written
+from sites.sentences import joined, sentence
 from sites.services.record import snapshot
+from sites.words import gettext_noop as _
 from spectrum.extracts.problems import quoted
 from spectrum.models import Link, Station
 
@@ -36,12 +38,12 @@ class Trouble:
     message: str
 
     def __str__(self) -> str:
-        sentence = (
-            gettext("{table}, row {row}, column {column}: {message}")
+        where = {"table": self.table, "row": self.row, "message": self.message}
+        return said(
+            sentence(_("{table}, row {row}, column {column}: {message}"), **where, column=self.column)
             if self.column
-            else gettext("{table}, row {row}: {message}")
+            else sentence(_("{table}, row {row}: {message}"), **where)
         )
-        return sentence.format(table=self.table, row=self.row, column=self.column, message=self.message)
 
 
 @dataclass
@@ -126,8 +128,10 @@ class _Maker:
                     table,
                     number,
                     "",
-                    gettext("the same {names} as in row {row}. Each may stand once.").format(
-                        names=names, row=seen[key]
+                    sentence(
+                        _("the same {names} as in row {row}. Each may stand once."),
+                        names=names,
+                        row=seen[key],
                     ),
                 )
                 continue
@@ -148,30 +152,33 @@ class _Maker:
                 continue
             if name not in known:
                 near = difflib.get_close_matches(name, known, n=1)
-                sentence = (
-                    gettext("{table} has no such column. Is {near} meant?")
-                    if near
-                    else gettext("{table} has no such column. It has {names}.")
-                )
                 self.drafted.add(
                     sheet.table,
                     1,
                     name[:60],
-                    sentence.format(
-                        table=sheet.table.name, near=near[0] if near else "", names=", ".join(known)
+                    sentence(
+                        _("{table} has no such column. Is {near} meant?"),
+                        table=sheet.table.name,
+                        near=near[0],
+                    )
+                    if near
+                    else sentence(
+                        _("{table} has no such column. It has {names}."),
+                        table=sheet.table.name,
+                        names=", ".join(known),
                     ),
                 )
                 wrong = True
             elif found.count(name) > 1:
                 self.drafted.add(
-                    sheet.table, 1, name, gettext("the heading stands twice. Remove one of the columns.")
+                    sheet.table, 1, name, sentence(_("the heading stands twice. Remove one of the columns."))
                 )
                 wrong = True
         for each in sheet.table.fields:
             for name, _path in columns_of(each) if each.name in sheet.table.key else ():
                 if name not in found:
                     self.drafted.add(
-                        sheet.table, 1, name, gettext("the column is missing; it tells the rows apart.")
+                        sheet.table, 1, name, sentence(_("the column is missing; it tells the rows apart."))
                     )
                     wrong = True
         return None if wrong else {name: place for place, name in enumerate(found) if name}
@@ -185,10 +192,14 @@ class _Maker:
                     sheet.table,
                     number,
                     "",
-                    gettext(
-                        "{count} cells under {headings} headings. A cell that holds the delimiter must stand in "
-                        "quotation marks."
-                    ).format(count=len(row), headings=len(sheet.headings)),
+                    sentence(
+                        _(
+                            "{count} cells under {headings} headings. A cell that holds the delimiter must stand in "
+                            "quotation marks."
+                        ),
+                        count=len(row),
+                        headings=len(sheet.headings),
+                    ),
                 )
                 continue
             cells: dict[str, Any] = {}
@@ -211,14 +222,14 @@ class _Maker:
                     table,
                     1,
                     missing[0],
-                    gettext("the column is missing beside {names}.").format(names=names[0]),
+                    sentence(_("the column is missing beside {names}."), names=names[0]),
                 )
             return None
         raw = [row[places[name]] if places[name] < len(row) else None for name in names]
         empty = [cell is None or (isinstance(cell, str) and not cell.strip()) for cell in raw]
         if all(empty):
             if (value := when_empty(each)) is NEEDED:
-                self.drafted.add(table, number, names[0], gettext("the cell is empty; it needs a value."))
+                self.drafted.add(table, number, names[0], sentence(_("the cell is empty; it needs a value.")))
             return (value,)
         values = []
         for name, path, cell, is_empty in zip(names, ends_of(each), raw, empty, strict=True):
@@ -227,15 +238,13 @@ class _Maker:
                     table,
                     number,
                     name,
-                    gettext("the cell is empty, though {names} and the like are given.").format(
-                        names=names[0]
-                    ),
+                    sentence(_("the cell is empty, though {names} and the like are given."), names=names[0]),
                 )
                 continue
             try:
                 values.append(from_cell(path, cell))
             except CellError as error:
-                self.drafted.add(table, number, name, str(error))
+                self.drafted.add(table, number, name, error.written)
         return (tuple(values) if each.related_model else values[0] if values else None,)
 
     def _referred(self, table: Table, read: list[tuple[int, dict[str, Any], Key]]) -> dict[type, list[Key]]:
@@ -278,7 +287,7 @@ class _Maker:
                         table,
                         number,
                         columns_of(each)[0][0],
-                        gettext("the column is missing; a new row needs it."),
+                        sentence(_("the column is missing; a new row needs it.")),
                     )
                 continue
             value = cells[each.name]
@@ -308,10 +317,15 @@ class _Maker:
                 table,
                 number,
                 columns_of(each)[0][0],
-                gettext(
-                    "found {cell}; there is no such {noun}, neither in the register nor in {table} of this file. "
-                    "Import it first, or correct it."
-                ).format(cell=quoted(" ".join(map(str, key))), noun=noun, table=table_of(each.related_model)),
+                sentence(
+                    _(
+                        "found {cell}; there is no such {noun}, neither in the register nor in {table} of this file. "
+                        "Import it first, or correct it."
+                    ),
+                    cell=quoted(" ".join(map(str, key))),
+                    noun=written(noun),
+                    table=table_of(each.related_model),
+                ),
             )
         return found
 
@@ -325,9 +339,14 @@ class _Maker:
                     table,
                     number,
                     each.name,
-                    gettext(
-                        "it names {name}; there is no such {noun}, neither in the register nor in {table} of this file."
-                    ).format(name=quoted(key[0]), noun=model._meta.verbose_name, table=table_of(model)),
+                    sentence(
+                        _(
+                            "it names {name}; there is no such {noun}, neither in the register nor in {table} of this file."
+                        ),
+                        name=quoted(key[0]),
+                        noun=written(model._meta.verbose_name),
+                        table=table_of(model),
+                    ),
                 )
 
         def stored(model: type, name: Any) -> int | None:
@@ -364,17 +383,17 @@ class _Maker:
 
     def _refused(self, table: Table, number: int, obj: Any, error: ValidationError) -> None:
         if not hasattr(error, "error_dict"):
-            self.drafted.add(table, number, "", " ".join(error.messages))
+            self.drafted.add(table, number, "", joined(" ", sentences_of(error)))
             return
-        for name, messages in error.message_dict.items():
+        for name, errors in error.error_dict.items():
             each = next((f for f in table.fields if f.name == name), None)
             column = columns_of(each)[0][0] if each else ""
-            found = (
-                gettext("found {cell}. ").format(cell=quoted(getattr(obj, name)))
-                if each is not None and not each.related_model
-                else ""
-            )
-            self.drafted.add(table, number, column, found + " ".join(messages))
+            refused = joined(" ", sentences_of(ValidationError(errors)))
+            if each is not None and not each.related_model:
+                refused = sentence(
+                    _("found {cell}. {refused}"), cell=quoted(getattr(obj, name)), refused=refused
+                )
+            self.drafted.add(table, number, column, refused)
 
     def links_have_stations(self) -> None:
         """A link and its stations are one thing: a new link without any is refused."""
@@ -389,8 +408,11 @@ class _Maker:
                     table,
                     made.number,
                     "code",
-                    gettext(
-                        "the new link {link} has no stations. Give them in the table stations of the same workbook or "
-                        "archive."
-                    ).format(link=made.obj.code),
+                    sentence(
+                        _(
+                            "the new link {link} has no stations. Give them in the table stations of the same workbook or "
+                            "archive."
+                        ),
+                        link=made.obj.code,
+                    ),
                 )

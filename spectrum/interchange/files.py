@@ -9,10 +9,11 @@ from io import BytesIO
 from typing import IO, Any
 
 from django.db.models import QuerySet
-from django.utils.translation import gettext
 
 from sites.errors import RegisterError
+from sites.sentences import sentence
 from sites.tables import delimited, workbook
+from sites.words import gettext_noop as _
 from spectrum.extracts.reading.delimited import rows_of, text_or_older
 from spectrum.extracts.reading.workbook import all_sheets
 
@@ -52,7 +53,7 @@ def columns_of(field: Any) -> list[tuple[str, str]]:
 
 def _short(model: Any, path: str) -> str:
     """A path of a key as a name; the last part goes without saying where it is the whole key of its object."""
-    first, _, rest = path.partition("__")
+    first, _dots, rest = path.partition("__")
     field = model._meta.get_field(first)
     if not rest:
         return column_of(field)
@@ -95,14 +96,17 @@ def read_file(content: bytes, name: str, table: str = "") -> tuple[list[Sheet], 
     """
     if len(content) > LARGEST_FILE:
         raise RegisterError(
-            gettext("{name} has {count:.0f} MB; at most {largest_file:.0f} MB are read. Split it.").format(
-                name=name, count=len(content) / 2**20, largest_file=LARGEST_FILE / 2**20
+            sentence(
+                _("{name} has {count:.0f} MB; at most {largest_file:.0f} MB are read. Split it."),
+                name=name,
+                count=len(content) / 2**20,
+                largest_file=LARGEST_FILE / 2**20,
             ),
             field="file",
         )
     if not content.strip():
         raise RegisterError(
-            gettext("{name} is empty. Export a table to see what one looks like.").format(name=name),
+            sentence(_("{name} is empty. Export a table to see what one looks like."), name=name),
             field="file",
         )
     notices: list[str] = []
@@ -112,22 +116,22 @@ def read_file(content: bytes, name: str, table: str = "") -> tuple[list[Sheet], 
         found = table_named(table_name)
         if found.name in sheets:
             raise RegisterError(
-                gettext("{name} has the table {found} twice; keep one.").format(name=name, found=found.name),
+                sentence(_("{name} has the table {found} twice; keep one."), name=name, found=found.name),
                 field="file",
             )
         if sheet := _sheet(found, rows):
             sheets[found.name] = sheet
     if not any(sheet.rows for sheet in sheets.values()):
         raise RegisterError(
-            gettext("{name} has headings and no row below them, so there is nothing to import.").format(
-                name=name
+            sentence(
+                _("{name} has headings and no row below them, so there is nothing to import."), name=name
             ),
             field="file",
         )
     if sum(len(sheet.rows) for sheet in sheets.values()) > MOST_ROWS:
         raise RegisterError(
-            gettext("{name} has more than {most_rows} rows; split it by table.").format(
-                name=name, most_rows=MOST_ROWS
+            sentence(
+                _("{name} has more than {most_rows} rows; split it by table."), name=name, most_rows=MOST_ROWS
             ),
             field="file",
         )
@@ -145,8 +149,10 @@ def _raw(
             entries = [entry for entry in archive.infolist() if not entry.is_dir()]
             if sum(entry.file_size for entry in entries) > LARGEST_UNPACKED:
                 raise RegisterError(
-                    gettext("{name} unpacks to more than {largest_unpacked:.0f} MB. Split it.").format(
-                        name=name, largest_unpacked=LARGEST_UNPACKED / 2**20
+                    sentence(
+                        _("{name} unpacks to more than {largest_unpacked:.0f} MB. Split it."),
+                        name=name,
+                        largest_unpacked=LARGEST_UNPACKED / 2**20,
                     ),
                     field="file",
                 )
@@ -156,15 +162,19 @@ def _raw(
             for entry in entries:
                 if not entry.filename.lower().endswith(".csv"):
                     raise RegisterError(
-                        gettext(
-                            "{name} holds {filename}; an archive of CSV files named after their tables was expected."
-                        ).format(name=name, filename=entry.filename[:60]),
+                        sentence(
+                            _(
+                                "{name} holds {filename}; an archive of CSV files named after their tables was expected."
+                            ),
+                            name=name,
+                            filename=entry.filename[:60],
+                        ),
                         field="file",
                     )
                 yield entry.filename[:-4], _csv(archive.read(entry), entry.filename, notices)
     except (zipfile.BadZipFile, RuntimeError, EOFError, zipfile.zlib.error) as error:  # type: ignore[attr-defined]
         raise RegisterError(
-            gettext("{name} cannot be unpacked ({error}). Save it again.").format(name=name, error=error),
+            sentence(_("{name} cannot be unpacked ({error}). Save it again."), name=name, error=error),
             field="file",
         ) from error
 
@@ -173,10 +183,13 @@ def _csv(content: bytes, name: str, notices: list[str]) -> list[list[str]]:
     text, older = text_or_older(content)
     if older:
         notices.append(
-            gettext(
-                "{name} is not UTF-8 and was read as windows-1252. Look at names with accents before "
-                "applying it; if they are wrong, save the file as UTF-8."
-            ).format(name=name)
+            sentence(
+                _(
+                    "{name} is not UTF-8 and was read as windows-1252. Look at names with accents before "
+                    "applying it; if they are wrong, save the file as UTF-8."
+                ),
+                name=name,
+            )
         )
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(DELIMITERS, key=first.count)
@@ -191,5 +204,5 @@ def _sheet(table: Table, rows: Iterable[Sequence[Any]]) -> Sheet | None:
     ]
     if not numbered:
         return None
-    _, head = numbered[0]
+    _number, head = numbered[0]
     return Sheet(table, ["" if cell is None else str(cell).strip() for cell in head], numbered[1:])

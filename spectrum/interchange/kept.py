@@ -9,11 +9,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
 from typing import Any, get_args, get_origin, get_type_hints
 
-from django.utils.translation import gettext as _
-
 from licences.applying import GENERAL, State, unknown_fields
 from licences.life import FIELDS
 from licences.models import Application, Licence, LicenceEvent
+from sites.saying import written
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.filing.conflicts import LinkReport, ReportRow
 from spectrum.filing.figures import RECEIVER, StationFigures
 from spectrum.models import ApplicationLink, FiledStation
@@ -34,8 +35,12 @@ def refused(
         noun = type(obj)._meta.verbose_name
         yield (
             "",
-            _("this %(noun)s is in the register and differs; what was entered then is not changed by a file.")
-            % {"noun": noun},
+            sentence(
+                _(
+                    "this {noun} is in the register and differs; what was entered then is not changed by a file."
+                ),
+                noun=written(noun),
+            ),
         )
     else:
         yield from _changed(table, obj, before, now)
@@ -45,7 +50,7 @@ def refused(
 def _new(table: Table, obj: Any) -> Iterator[tuple[str, str]]:
     channel, station = getattr(obj, "channel", None), getattr(obj, "station", None)
     if isinstance(obj, LicenceEvent) and channel is not None and channel.licence_id != obj.licence_id:
-        yield "channel", _("this channel is not one of licence %(licence)s.") % {"licence": obj.licence}
+        yield "channel", sentence(_("this channel is not one of licence {licence}."), licence=obj.licence)
     if (
         isinstance(obj, FiledStation)
         and station is not None
@@ -53,21 +58,26 @@ def _new(table: Table, obj: Any) -> Iterator[tuple[str, str]]:
     ):
         yield (
             "station",
-            _("this station is not one of link %(link)s.") % {"link": obj.application_link.link.code},
+            sentence(_("this station is not one of link {link}."), link=obj.application_link.link.code),
         )
     if table.part_of:
         whole = getattr(obj, table.part_of)
         if whole is not None and whole.pk > 0:  # stand-ins of new rows are negative
             yield (
                 table.part_of,
-                _("%(whole)s is in the register already; add to it on its page, not by a file.")
-                % {"whole": whole},
+                sentence(
+                    _("{whole} is in the register already; add to it on its page, not by a file."),
+                    whole=whole,
+                ),
             )
     if isinstance(obj, Licence) and obj.application is not None and obj.application.state != State.GRANTED:
         yield (
             "application",
-            _("application %(number)s is %(state)s; a licence comes from a granted one.")
-            % {"number": obj.application, "state": State(obj.application.state).words},
+            sentence(
+                _("application {number} is {state}; a licence comes from a granted one."),
+                number=obj.application,
+                state=State(obj.application.state).written,
+            ),
         )
 
 
@@ -78,10 +88,13 @@ def _changed(
     if isinstance(obj, Application) and before["state"] != State.DRAFTING:
         yield (
             "",
-            _(
-                "application %(number)s is %(state)s; only one that is being drawn up can be changed by a file."
-            )
-            % {"number": obj, "state": State(before["state"]).words},
+            sentence(
+                _(
+                    "application {number} is {state}; only one that is being drawn up can be changed by a file."
+                ),
+                number=obj,
+                state=State(before["state"]).written,
+            ),
         )
         return
     for name in differing:
@@ -89,8 +102,10 @@ def _changed(
         if field.name in table.kept:
             yield (
                 field.name,
-                _("this is set by what is done on the page of %(object)s and is not changed by a file.")
-                % {"object": obj},
+                sentence(
+                    _("this is set by what is done on the page of {object} and is not changed by a file."),
+                    object=obj,
+                ),
             )
 
 
@@ -102,7 +117,7 @@ def _shape(obj: Any) -> Iterator[tuple[str, str]]:
         elif any(each.keys() != RECEIVER for each in obj.figures["receivers"]):
             yield (
                 "figures",
-                _("each of the receivers has %(names)s.") % {"names": ", ".join(sorted(RECEIVER))},
+                sentence(_("each of the receivers has {names}."), names=", ".join(sorted(RECEIVER))),
             )
     if isinstance(obj, ApplicationLink) and obj.report is not None:
         if said := _misfit(obj.report, LinkReport):
@@ -117,10 +132,12 @@ def _shape(obj: Any) -> Iterator[tuple[str, str]]:
         if not known or any(not isinstance(pair, list) or len(pair) != 2 for pair in obj.changes.values()):
             yield (
                 "changes",
-                _(
-                    "expected what the step set, each with its value before and after, for example %(example)s."
-                )
-                % {"example": '{"expires_on": ["2026-06-30", "2031-06-30"]}'},
+                sentence(
+                    _(
+                        "expected what the step set, each with its value before and after, for example {example}."
+                    ),
+                    example='{"expires_on": ["2026-06-30", "2031-06-30"]}',
+                ),
             )
 
 
@@ -131,16 +148,18 @@ def _filed_as(kept: Any) -> str:
         or set(kept) != {"asked", "general"}
         or not isinstance(kept["general"], dict)
     ):
-        return _("expected the fields that were asked and what was answered, for example %(example)s.") % {
-            "example": example
-        }
+        return sentence(
+            _("expected the fields that were asked and what was answered, for example {example}."),
+            example=example,
+        )
     if said := unknown_fields(kept["asked"]):
         return said
     if any(name not in GENERAL or not isinstance(value, str) for name, value in kept["general"].items()):
-        return _("general holds texts under %(names)s, for example %(example)s.") % {
-            "names": ", ".join(GENERAL),
-            "example": example,
-        }
+        return sentence(
+            _("general holds texts under {names}, for example {example}."),
+            names=", ".join(GENERAL),
+            example=example,
+        )
     return ""
 
 
@@ -149,19 +168,20 @@ def _misfit(kept: Any, kind: type[Any]) -> str:
     hints = get_type_hints(kind)
     names = [field.name for field in fields(kind)]
     if not isinstance(kept, dict):
-        return _("expected a structure with %(names)s.") % {"names": ", ".join(names)}
+        return sentence(_("expected a structure with {names}."), names=", ".join(names))
     if differing := sorted(kept.keys() ^ set(names)):
         said = {"name": repr(differing[0][:40]), "names": ", ".join(names)}
         if differing[0] in names:
-            return _("%(name)s is missing; expected %(names)s.") % said
-        return _("%(name)s is not known; expected %(names)s.") % said
+            return sentence(_("{name} is missing; expected {names}."), **said)
+        return sentence(_("{name} is not known; expected {names}."), **said)
     wrong = next((name for name in names if not _fits(kept[name], hints[name])), None)
     if wrong is None:
         return ""
-    return _("%(name)s has the value %(value)s, which cannot stand there.") % {
-        "name": wrong,
-        "value": repr(str(kept[wrong])[:40]),
-    }
+    return sentence(
+        _("{name} has the value {value}, which cannot stand there."),
+        name=wrong,
+        value=repr(str(kept[wrong])[:40]),
+    )
 
 
 def _fits(value: Any, hint: Any) -> bool:
@@ -195,8 +215,11 @@ def open_twice(drafted: Mapping[Table, Sequence[Any]]) -> Iterator[tuple[Table, 
                 table,
                 draft.number,
                 "link",
-                _("%(link)s is in application %(number)s already, which is not decided.")
-                % {"link": link.code, "number": other},
+                sentence(
+                    _("{link} is in application {number} already, which is not decided."),
+                    link=link.code,
+                    number=other,
+                ),
             )
         taken[link.pk] = application
         if application.state == State.DRAFTING and link.holder_id != application.holder_id:
@@ -204,6 +227,10 @@ def open_twice(drafted: Mapping[Table, Sequence[Any]]) -> Iterator[tuple[Table, 
                 table,
                 draft.number,
                 "link",
-                _("%(link)s is a link of %(theirs)s, the application is one of %(applicant)s.")
-                % {"link": link.code, "theirs": link.holder, "applicant": application.holder},
+                sentence(
+                    _("{link} is a link of {theirs}, the application is one of {applicant}."),
+                    link=link.code,
+                    theirs=link.holder,
+                    applicant=application.holder,
+                ),
             )

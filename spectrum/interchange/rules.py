@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import CheckConstraint, Q
 
 from sites.models import Registered
+from sites.saying import written
 
 from .tables import key_field, key_paths
 
@@ -63,7 +64,7 @@ def broken_rules(obj: Registered) -> Iterator[tuple[set[str], str]]:
     for rule in _rules_of(model):
         if not _keeps(rule, obj):
             about = {path.partition("__")[0] for path, _value in _conditions(rule.condition)}
-            yield about, str(rule.get_violation_error_message())
+            yield about, written(rule.violation_error_message, {"name": rule.name})
 
 
 def _keeps(rule: CheckConstraint, obj: Registered) -> bool:

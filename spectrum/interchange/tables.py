@@ -7,7 +7,6 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from django.db import models
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.models import (
@@ -21,6 +20,8 @@ from licences.models import (
 )
 from sites.errors import RegisterError
 from sites.models import AntennaType, Person, Registered, Site
+from sites.sentences import sentence
+from sites.words import gettext_noop
 from spectrum.models import (
     ApplicationLink,
     ChannelPlan,
@@ -141,8 +142,10 @@ def table_named(name: str) -> Table:
     wanted = name.strip().lower().replace(" ", "_")
     if wanted not in _BY_NAME:
         raise RegisterError(
-            gettext("There is no table {name!r}; there are {names}.").format(
-                name=name[:60], names=", ".join(_BY_NAME)
+            sentence(
+                gettext_noop("There is no table {name}; there are {names}."),
+                name=repr(name[:60]),
+                names=", ".join(_BY_NAME),
             ),
             field="table",
         )

@@ -84,4 +84,4 @@ class CommissioningRecord(Registered):
     def clean(self) -> None:
         values: list[Any] = [getattr(self, name) for name in self.FIGURES]
         if all(value in (None, "") for value in values):
-            raise ValidationError(gettext("Give at least one figure as it was found."))
+            raise ValidationError(_("Give at least one figure as it was found."))

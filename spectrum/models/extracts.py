@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from licences.models import Authority
 from sites.models import Registered
+from sites.saying import when_read
 from spectrum.extracts.mapping import Mapping, MappingError
 
 
@@ -76,7 +77,7 @@ class ExtractMapping(Registered):
         except MappingError as error:
             fields = {field.name for field in self._meta.concrete_fields}
             raise ValidationError(
-                {error.part if error.part in fields else "columns": error.message}
+                {error.part if error.part in fields else "columns": when_read(error.problem)}
             ) from error
 
     def mapping(self) -> Mapping:

@@ -11,6 +11,9 @@ from django.utils.translation import gettext_lazy as _
 from licences.models import Holder
 from sites.models import Registered
 from sites.models.documents import documents_of_it
+from sites.saying import when_read
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 from .checks import Finding
 from .links import Link, Station
@@ -111,8 +114,11 @@ class InterferenceEntry(Registered):
         if self.station is not None and self.station.link_id != self.link_id:
             raise ValidationError(
                 {
-                    "station": gettext("This station is not one of {link}; choose one of its own.").format(
-                        link=self.link
+                    "station": when_read(
+                        sentence(
+                            gettext_noop("This station is not one of {link}; choose one of its own."),
+                            link=self.link,
+                        )
                     )
                 }
             )

@@ -6,13 +6,16 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.models import Holder, LicensedChannel
 from licences.models.channels import POLARISATIONS
+from sites.lazily import Words
 from sites.models import AntennaType, Registered, Site
 from sites.models.documents import documents_of_it
+from sites.saying import when_read, written
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 from .plans import ChannelPlan
 from .radios import RadioMode, RadioType
@@ -249,10 +252,15 @@ class Station(Registered):
         return f"{self.link.code}/{self.label}"
 
     def clean(self) -> None:
-        problems: dict[str, str] = {}
+        problems: dict[str, Words] = {}
         if self.mode_id and self.radio_type_id and self.mode.radio_type_id != self.radio_type_id:
-            problems["mode"] = gettext("{mode} is a mode of {its_radio}, not of {radio}.").format(
-                mode=self.mode.label, its_radio=self.mode.radio_type, radio=self.radio_type
+            problems["mode"] = when_read(
+                sentence(
+                    gettext_noop("{mode} is a mode of {its_radio}, not of {radio}."),
+                    mode=self.mode.label,
+                    its_radio=self.mode.radio_type,
+                    radio=self.radio_type,
+                )
             )
         if self.link_id:
             ends = (
@@ -262,8 +270,13 @@ class Station(Registered):
             )
             if self.role not in ends:
                 one, other = sorted(str(self.Role(e).label) for e in ends)
-                problems["role"] = gettext("A {kind} link has stations of the role {one} or {other}.").format(
-                    kind=self.link.get_kind_display(), one=one, other=other
+                problems["role"] = when_read(
+                    sentence(
+                        gettext_noop("A {kind} link has stations of the role {one} or {other}."),
+                        kind=written(Link.Kind(self.link.kind).label),
+                        one=one,
+                        other=other,
+                    )
                 )
         if problems:
             raise ValidationError(problems)

@@ -6,10 +6,11 @@ import datetime as dt
 
 from django.db.models import Q
 from django.utils import timezone
-from django.utils.translation import gettext
 
 from sites.errors import RegisterError
+from sites.sentences import sentence
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 from spectrum.conflicts.criteria import MODEL_VERSION, Criteria
 from spectrum.conflicts.gather import criteria_in_force, terrain_in_force, with_same_channels
 from spectrum.conflicts.kinds import SITE_KINDS
@@ -29,8 +30,8 @@ def check_link(link_id: int, *, by: Author | None = None, as_of: dt.date | None 
     link = Link.objects.filter(pk=link_id).first()
     if link is None:
         raise RegisterError(
-            gettext("There is no link with the number {link_id}; it may have been removed.").format(
-                link_id=link_id
+            sentence(
+                _("There is no link with the number {link_id}; it may have been removed."), link_id=link_id
             )
         )
     started_at, day, criteria = timezone.now(), as_of or timezone.localdate(), criteria_in_force()

@@ -6,12 +6,12 @@ import datetime as dt
 from collections.abc import Callable
 from typing import Any
 
-from django.utils.translation import gettext
-
 from sites.errors import RegisterError
 from sites.models import Person
+from sites.sentences import sentence
 from sites.services import jobs
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 from spectrum.extracts import reporting
 from spectrum.extracts.problems import ExtractError
 from spectrum.extracts.reading import read_table
@@ -33,10 +33,15 @@ def keep(content: bytes, name: str, mapping: str, *, size: int, by: Person) -> I
     """
     if size > LARGEST_FILE:
         raise RegisterError(
-            gettext(
-                "{name} has {size} MB; at most {most} MB are taken here. Split it by licence, or have it imported with "
-                "manage.py import_extract."
-            ).format(name=name, size=f"{size / 2**20:.0f}", most=LARGEST_FILE // 2**20),
+            sentence(
+                _(
+                    "{name} has {size} MB; at most {most} MB are taken here. Split it by licence, or have it imported with "
+                    "manage.py import_extract."
+                ),
+                name=name,
+                size=f"{size / 2**20:.0f}",
+                most=LARGEST_FILE // 2**20,
+            ),
             field="file",
         )
     read_table(content, name, mapping_coded(mapping).mapping())

@@ -12,12 +12,13 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
-from django.utils.translation import gettext
 
 from licences.models import Authority
 from sites.errors import RegisterError
+from sites.sentences import sentence
 from sites.services import record
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 from spectrum.extracts import reporting
 from spectrum.extracts.entries import Entries, entries_of
 from spectrum.extracts.mapping import Mapping, MappingError
@@ -55,18 +56,22 @@ def described(description: Any) -> ExtractMapping:
     Nothing is saved. RegisterError says what is wrong with the description.
     """
     if not isinstance(description, dict):
-        raise RegisterError(gettext("The mapping file holds no object with named parts."), field="mapping")
+        raise RegisterError(
+            sentence(_("The mapping file holds no object with named parts.")), field="mapping"
+        )
     if unknown := sorted(description.keys() - set(_DESCRIBED)):
         raise RegisterError(
-            gettext("The mapping file has the part {unknown!r}; known parts are {names}.").format(
-                unknown=unknown[0], names=", ".join(_DESCRIBED)
+            sentence(
+                _("The mapping file has the part {unknown}; known parts are {names}."),
+                unknown=repr(unknown[0]),
+                names=", ".join(_DESCRIBED),
             ),
             field="mapping",
         )
     code, authority = description.get("code"), description.get("authority")
     if not isinstance(code, str) or not isinstance(authority, dict) or not authority.get("code"):
         raise RegisterError(
-            gettext("The mapping file needs a code, and an authority with its code, name and country."),
+            sentence(_("The mapping file needs a code, and an authority with its code, name and country.")),
             field="mapping",
         )
     mapping = ExtractMapping.objects.select_related("authority").filter(code=code).first() or ExtractMapping(
@@ -99,7 +104,12 @@ def mapping_coded(code: str) -> ExtractMapping:
     if code in ready:
         return described(json.loads((READY / f"{code}.json").read_text(encoding="utf-8")))
     known = sorted({*ExtractMapping.objects.values_list("code", flat=True), *ready})
-    raise RegisterError(f"There is no mapping {code[:60]!r}; there are {', '.join(known)}.", field="mapping")
+    raise RegisterError(
+        sentence(
+            _("There is no mapping {code}; there are {names}."), code=repr(code[:60]), names=", ".join(known)
+        ),
+        field="mapping",
+    )
 
 
 def save_mapping(mapping: ExtractMapping, *, by: Author) -> ExtractMapping:
@@ -149,9 +159,11 @@ def import_extract(
         plan = plan_of(entries.rows, how, mapping.authority)
         if as_shown and reporting.digest(plan) != as_shown:
             raise RegisterError(
-                gettext(
-                    "The register or the mapping changed after the file was tried, and other things would be written "
-                    "than you were shown. Nothing was written. Try the file again."
+                sentence(
+                    _(
+                        "The register or the mapping changed after the file was tried, and other things would be written "
+                        "than you were shown. Nothing was written. Try the file again."
+                    )
                 )
             )
         write(plan, by=by, reason=f"{REASON}{mapping.code}, {file_name}")
@@ -183,8 +195,8 @@ def _checked(mapping: ExtractMapping) -> Mapping:
         return mapping.mapping()
     except MappingError as error:
         raise RegisterError(
-            gettext("The mapping {mapping} cannot be used: {error}").format(
-                mapping=mapping.code, error=error
+            sentence(
+                _("The mapping {mapping} cannot be used: {error}"), mapping=mapping.code, error=error.written
             ),
             field=error.part,
         ) from error

@@ -9,12 +9,13 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
-from django.utils.translation import gettext
 
 from sites.errors import NotAllowedError, RegisterError
 from sites.models import Person
+from sites.sentences import sentence
 from sites.services import jobs, record
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 from spectrum.interchange.drafting import Draft, Drafted, draft
 from spectrum.interchange.files import read_file
 from spectrum.interchange.tables import Table
@@ -51,14 +52,14 @@ class Outcome:
 
 def keep_file(content: bytes, name: str, table: str, *, by: Person) -> ImportFile:
     """Keep an uploaded file until its job has read it. RegisterError for one that holds no tables."""
-    sheets, _ = read_file(content, name, table)
+    sheets, _notices = read_file(content, name, table)
     may_import([sheet.table for sheet in sheets], by)
     return ImportFile.objects.create(name=name[:200], table=table, content=content, by=by)
 
 
 def forget_files() -> int:
     """Remove files that were tried more than a week ago; how many."""
-    removed, _ = ImportFile.objects.filter(at__lt=timezone.now() - KEPT).delete()
+    removed, _by_kind = ImportFile.objects.filter(at__lt=timezone.now() - KEPT).delete()
     return removed
 
 
@@ -69,10 +70,13 @@ def may_import(tables: Sequence[Table], person: Person | None) -> None:
     for table in tables:
         if not person.has_perms([MAY_IMPORT, *([table.needs] if table.needs else [])]):
             raise NotAllowedError(
-                gettext(
-                    "Your role does not include importing the table {table}. Leave it out, or ask an "
-                    "administrator."
-                ).format(table=table.name)
+                sentence(
+                    _(
+                        "Your role does not include importing the table {table}. Leave it out, or ask an "
+                        "administrator."
+                    ),
+                    table=table.name,
+                )
             )
 
 
@@ -112,7 +116,9 @@ def _write(drafted: Drafted, by: Author, reason: str) -> None:
                 jobs.submit("check_network", {}, by=by.person, same_as="check_network")
     except IntegrityError as error:
         raise RegisterError(
-            gettext("Somebody entered the same at the same moment; nothing was written. Try the file again.")
+            sentence(
+                _("Somebody entered the same at the same moment; nothing was written. Try the file again.")
+            )
         ) from error
 
 

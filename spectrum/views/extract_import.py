@@ -13,8 +13,10 @@ from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.models import Job, Person
+from sites.saying import said
 from sites.services import jobs
 from sites.views.access import Page
+from sites.wording import error_of, result_of
 from spectrum import selectors
 from spectrum.extracts.planning.plan import WRITTEN
 from spectrum.extracts.problems import ExtractError
@@ -87,13 +89,14 @@ class ExtractTrial(Page):
 
     def get(self, request: HttpRequest, pk: Any) -> HttpResponse:
         job = get_object_or_404(Job, pk=pk, kind=KIND)
-        found = job.result if job.state == Job.State.DONE else {}
+        found = result_of(job) if job.state == Job.State.DONE else {}
         report = found.get("report", {})
         counts = _counts(found.get("counts", {}))
         waiting = ImportFile.objects.filter(pk=job.payload.get("file") or 0).exists()
         part = bool(getattr(request, "htmx", False))
         context = {
             "job": job,
+            "error": error_of(job),
             "ended": job.state in _ENDED,
             "name": job.payload.get("name", gettext("the file")),
             "mapping": job.payload.get("mapping", ""),
@@ -115,7 +118,7 @@ class ExtractTrial(Page):
 
 def _counts(found: dict[str, dict[str, int]]) -> list[tuple[str, int, int, int]]:
     """Kind of object, new, changed, the same. A database may keep the keys of a result in an order of its own."""
-    counts = [(name, found[name]) for _model, name in WRITTEN if name in found]
+    counts = [(str(model._meta.verbose_name_plural), found[name]) for model, name in WRITTEN if name in found]
     return [(name, count["new"], count["changed"], count["same"]) for name, count in counts]
 
 
@@ -123,7 +126,7 @@ def _defects(report: dict[str, Any]) -> list[tuple[str, int, int, list[dict[str,
     """What is wrong with the file, by class: title, cases, rows that have a part in one, the first cases."""
     found = report.get("quality", {})
     return [
-        (title, found[kind]["cases"], found[kind]["rows"], found[kind]["examples"])
+        (said(title), found[kind]["cases"], found[kind]["rows"], found[kind]["examples"])
         for kind, title in KINDS.items()
         if kind in found and found[kind]["cases"]
     ]

@@ -10,6 +10,11 @@ from django.db import models
 
 #: What the register wrote and words anew for each reader.
 WRITTEN_BY_THE_REGISTER = {"spectrum.finding", "spectrum.variantfinding", "spectrum.check"}
+#: Fields of others that the register writes; their sentences are worded anew too.
+WRITTEN_FIELDS = {
+    "places.job": {"result", "error", "words"},
+    "spectrum.extractrun": {"report"},
+}
 OURS = ("places", "licences", "spectrum")
 
 
@@ -19,6 +24,9 @@ def register_values() -> Iterator[str]:
         if model._meta.app_label not in OURS or model._meta.label_lower in WRITTEN_BY_THE_REGISTER:
             continue
         fields = [field for field in model._meta.concrete_fields if _is_entered(field)]
+        fields = [
+            field for field in fields if field.name not in WRITTEN_FIELDS.get(model._meta.label_lower, ())
+        ]
         rows = model._default_manager.values_list(*(field.name for field in fields)) if fields else ()
         for row in rows:
             yield from (text for value in row for text in _texts(value))

@@ -19,6 +19,7 @@ from licences.services.reminders.wording import line_of
 from licences.standing import Standing
 from sites.models import ChangeRecord, Person
 from sites.reading import as_read_by
+from sites.saying import said
 from sites.services import record
 from sites.services.record import Author
 from tests.in_brackets import left_out
@@ -77,7 +78,7 @@ def test_what_an_application_lacks_and_cannot(pseudo_language: str) -> None:
         assert [
             line for line in lines if left_out(line.title + line.notation + line.note + line.missing)
         ] == []
-        assert left_out(unknown_fields(["colour"])) == left_out(unknown_fields("colour")) == ""
+        assert left_out(said(unknown_fields(["colour"]))) == left_out(said(unknown_fields("colour"))) == ""
         for state, act in ((State.DRAFTING, Act.GRANT), (State.FILED, Act.FILE), (State.GRANTED, Act.FILE)):
             with pytest.raises(StepError) as caught:
                 next_state(state, act)
@@ -175,4 +176,4 @@ def test_a_channel_outside_its_licence_is_refused_at_the_right_field(
     with translation.override(pseudo_language):
         assert [*early.outside_licence_dates()] == ["in_force_from"]
         assert [*late.outside_licence_dates()] == ["expires_on"]
-        assert left_out("".join([*early.outside_licence_dates().values()])) == ""
+        assert left_out("".join(map(str, early.outside_licence_dates().values()))) == ""

@@ -7,7 +7,8 @@ from typing import Any, TypeVar
 
 from sites.errors import RegisterError
 from sites.models import AntennaType, Registered
-from sites.words import gettext
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.extracts.entries import Entry
 from spectrum.extracts.mapping import Band, Mapping, StandIns
 from spectrum.models import RadioMode, RadioType
@@ -85,8 +86,10 @@ class Equipment:
                 described = next((mode for mode in modes if mode.get("label") == band.mode), None)
                 if described is None:
                     raise _missing(
-                        gettext("the mode {mode!r} of {radio_type}").format(
-                            mode=band.mode, radio_type=band.radio_type
+                        sentence(
+                            _("the mode {mode} of {radio_type}"),
+                            mode=repr(band.mode),
+                            radio_type=band.radio_type,
                         ),
                         band,
                     )
@@ -98,12 +101,13 @@ class Equipment:
         known = {f.name for f in model._meta.concrete_fields}
         if unknown := sorted(values.keys() - known):
             raise RegisterError(
-                gettext(
-                    "The mapping describes {named} with {unknown!r}, which {model} does not have; correct "
-                    "its name."
-                ).format(
+                sentence(
+                    _(
+                        "The mapping describes {named} with {unknown}, which {model} does not have; correct "
+                        "its name."
+                    ),
                     named=values.get("name") or values.get("label"),
-                    unknown=unknown[0],
+                    unknown=repr(unknown[0]),
                     model=model._meta.verbose_name,
                 ),
                 field="stand_ins",
@@ -120,9 +124,13 @@ def _named(rows: tuple[AnyMapping[str, Any], ...], name: str, band: Band) -> dic
 
 def _missing(what: str, band: Band) -> RegisterError:
     return RegisterError(
-        gettext(
-            "The band {band} of the mapping names {what}, which is neither in the register nor described "
-            "in the mapping. Enter it, or describe it under stand_ins."
-        ).format(band=band.name, what=what),
+        sentence(
+            _(
+                "The band {band} of the mapping names {what}, which is neither in the register nor described "
+                "in the mapping. Enter it, or describe it under stand_ins."
+            ),
+            band=band.name,
+            what=what,
+        ),
         field="stand_ins",
     )

@@ -10,6 +10,8 @@ from django.db import models
 
 from licences.models import Holder, Licence, LicensedChannel
 from sites.models import AntennaType, ChangeRecord, Registered, Site
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.models import Link, RadioMode, RadioType, Station
 
 # In the order in which they are written: each refers only to what stands before it.
@@ -133,7 +135,11 @@ class Plan:
             if last is not None and last.reason.startswith(REASON):
                 written[name] = (before, after)
             else:
-                who = f"{last.by_name}, {last.at:%Y-%m-%d}" if last else "somebody"
+                who = (
+                    sentence("{person}, {day}", person=last.by_name, day=last.at.date())
+                    if last
+                    else sentence(_("somebody"))
+                )
                 self.kept.append(Kept(change.obj, change.row, name, before, after, who))
         if written:
             self.changed.append(Change(change.obj, change.row, written))

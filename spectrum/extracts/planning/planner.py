@@ -9,6 +9,8 @@ from typing import Any, TypeVar
 from django.db import models
 
 from licences.models import Authority, Holder, Licence, LicensedChannel
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.extracts.entries import Entry, mark, short_code
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.registrants import Registrant, plain, registrants_of
@@ -253,11 +255,12 @@ class _Planner:
             return
         brought = Licence.objects.filter(authority=self.authority, source=self.mapping.source)
         gone = sorted(set(brought.values_list("number", flat=True)) - self.licences.keys())
-        self.plan.missing += [f"licence {number}" for number in gone]
+        self.plan.missing += [sentence(_("licence {number}"), number=number) for number in gone]
         links = Link.objects.filter(stations__licensed_channel__licence__in=brought, holder__own=False)
         here = {link_code(entry, self.mapping) for entry in self.entries}
         self.plan.missing += [
-            f"link {code}" for code in sorted(set(links.values_list("code", flat=True)) - here)
+            sentence(_("link {code}"), code=code)
+            for code in sorted(set(links.values_list("code", flat=True)) - here)
         ]
 
 

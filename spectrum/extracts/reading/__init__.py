@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
-from sites.words import gettext, gettext_noop
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.problems import ExtractError, Problem, file_error, quoted
 
@@ -25,11 +26,11 @@ MAX_PROBLEMS = 1_000
 _OTHER_KINDS = (
     (
         b"\xd0\xcf\x11\xe0",
-        gettext_noop("a workbook of the old .xls kind"),
-        gettext_noop("Open it and save it as .xlsx or as CSV."),
+        _("a workbook of the old .xls kind"),
+        _("Open it and save it as .xlsx or as CSV."),
     ),
-    (b"\x1f\x8b", gettext_noop("a gzip archive"), gettext_noop("Unpack it first.")),
-    (b"%PDF", gettext_noop("a PDF document"), gettext_noop("Ask for the table as CSV or .xlsx.")),
+    (b"\x1f\x8b", _("a gzip archive"), _("Unpack it first.")),
+    (b"%PDF", _("a PDF document"), _("Ask for the table as CSV or .xlsx.")),
 )
 
 
@@ -54,23 +55,23 @@ def read_table(content: bytes, file_name: str, mapping: Mapping) -> Table:
     """Read CSV (any usual delimiter) or XLSX; what it is, is told by its content. ExtractError if it is neither."""
     if not content.strip():
         raise file_error(
-            gettext("an empty file"),
-            gettext("a table with one row of headings"),
-            gettext("Export the extract again."),
+            sentence(_("an empty file")),
+            sentence(_("a table with one row of headings")),
+            sentence(_("Export the extract again.")),
         )
     if len(content) > MAX_BYTES:
         raise file_error(
-            gettext("a file of {count:.0f} MB").format(count=len(content) / 2**20),
-            gettext("at most {max_bytes:.0f} MB").format(max_bytes=MAX_BYTES / 2**20),
-            gettext("Split it by licence, keeping the row of headings in each part."),
+            sentence(_("a file of {count:.0f} MB"), count=len(content) / 2**20),
+            sentence(_("at most {max_bytes:.0f} MB"), max_bytes=MAX_BYTES / 2**20),
+            sentence(_("Split it by licence, keeping the row of headings in each part.")),
         )
     rows = _numbered(_raw_rows(content, file_name, mapping))
     header = next(rows, None)
     if header is None:
         raise file_error(
-            gettext("no row of headings"),
-            gettext("a table with one row of headings"),
-            gettext("Export the extract again."),
+            sentence(_("no row of headings")),
+            sentence(_("a table with one row of headings")),
+            sentence(_("Export the extract again.")),
         )
     places = _places(header[1], mapping)
     table = Table(
@@ -78,9 +79,9 @@ def read_table(content: bytes, file_name: str, mapping: Mapping) -> Table:
     )
     if not table.rows:
         raise file_error(
-            gettext("headings and no row below them"),
-            gettext("at least one row"),
-            gettext("Export the extract again."),
+            sentence(_("headings and no row below them")),
+            sentence(_("at least one row")),
+            sentence(_("Export the extract again.")),
         )
     return table
 
@@ -88,14 +89,18 @@ def read_table(content: bytes, file_name: str, mapping: Mapping) -> Table:
 def _raw_rows(content: bytes, file_name: str, mapping: Mapping) -> Iterable[Sequence[Any]]:
     for start, kind, mend in _OTHER_KINDS:
         if content.startswith(start):
-            raise file_error(f"{gettext(kind)} ({file_name})", gettext("a CSV or .xlsx file"), gettext(mend))
+            raise file_error(
+                sentence(_("{kind} ({file_name})"), kind=sentence(kind), file_name=file_name),
+                sentence(_("a CSV or .xlsx file")),
+                sentence(mend),
+            )
     if not content.startswith(b"PK\x03\x04"):
         return lines_of(content, mapping)
     if not _is_workbook(content):
         raise file_error(
-            gettext("a zip archive, not a table ({file_name})").format(file_name=file_name),
-            gettext("a CSV or .xlsx file"),
-            gettext("Unpack the archive and give the file inside it."),
+            sentence(_("a zip archive, not a table ({file_name})"), file_name=file_name),
+            sentence(_("a CSV or .xlsx file")),
+            sentence(_("Unpack the archive and give the file inside it.")),
         )
     return sheet_rows(content, mapping)
 
@@ -116,9 +121,9 @@ def _numbered(rows: Iterable[Sequence[Any]]) -> Iterator[tuple[int, Sequence[Any
         if any(str(cell).strip() for cell in row if cell is not None):
             if number > MAX_ROWS + 1:
                 raise file_error(
-                    gettext("more than {max_rows} rows").format(max_rows=MAX_ROWS),
-                    gettext("at most {max_rows}").format(max_rows=MAX_ROWS),
-                    gettext("Split the file by licence, keeping the headings."),
+                    sentence(_("more than {max_rows} rows"), max_rows=MAX_ROWS),
+                    sentence(_("at most {max_rows}"), max_rows=MAX_ROWS),
+                    sentence(_("Split the file by licence, keeping the headings.")),
                 )
             yield number, row
 
@@ -136,25 +141,29 @@ def _places(header: Sequence[Any], mapping: Mapping) -> dict[str, int]:
                 Problem(
                     1,
                     column,
-                    gettext("{count} columns of that heading").format(count=count[column]),
-                    "one",
-                    gettext("Rename or remove the others."),
+                    sentence(_("{count} columns of that heading"), count=count[column]),
+                    sentence(_("one")),
+                    sentence(_("Rename or remove the others.")),
                 )
             )
             continue
         near = difflib.get_close_matches(column, [n for n in names if n], n=1)
         mend = (
-            gettext("Nearest heading: {nearest}. Correct the heading, or the mapping {mapping}.")
+            sentence(
+                _("Nearest heading: {nearest}. Correct the heading, or the mapping {mapping}."),
+                nearest=quoted(near[0]),
+                mapping=mapping.code,
+            )
             if near
-            else gettext("Correct the heading, or the mapping {mapping}.")
+            else sentence(_("Correct the heading, or the mapping {mapping}."), mapping=mapping.code)
         )
         problems.append(
             Problem(
                 1,
                 column,
-                gettext("no column of that heading"),
-                gettext("it, for {name}").format(name=name),
-                mend.format(nearest=quoted(near[0]) if near else "", mapping=mapping.code),
+                sentence(_("no column of that heading")),
+                sentence(_("it, for {name}"), name=name),
+                mend,
             )
         )
     if problems:
@@ -192,9 +201,9 @@ def _row_problems(
         yield Problem(
             number,
             "",
-            gettext("{count} cells").format(count=used if used > width else len(row)),
-            gettext("{width}, as in the row of headings").format(width=width),
-            gettext("A cell that holds the delimiter or a line break must stand in quotation marks."),
+            sentence(_("{count} cells"), count=used if used > width else len(row)),
+            sentence(_("{width}, as in the row of headings"), width=width),
+            sentence(_("A cell that holds the delimiter or a line break must stand in quotation marks.")),
         )
         return
     for name, place in places.items():
@@ -204,23 +213,23 @@ def _row_problems(
             yield Problem(
                 number,
                 column,
-                gettext("the formula {quoted}").format(quoted=quoted(text)),
-                gettext("a value"),
-                gettext("Replace formulas by their values."),
+                sentence(_("the formula {quoted}"), quoted=quoted(text)),
+                sentence(_("a value")),
+                sentence(_("Replace formulas by their values.")),
             )
         elif len(text) > MAX_CELL:
             yield Problem(
                 number,
                 column,
-                gettext("{count} characters").format(count=len(text)),
-                gettext("at most {max_cell}").format(max_cell=MAX_CELL),
-                gettext("Look for a missing quotation mark."),
+                sentence(_("{count} characters"), count=len(text)),
+                sentence(_("at most {max_cell}"), max_cell=MAX_CELL),
+                sentence(_("Look for a missing quotation mark.")),
             )
         elif text in ("#N/A", "#REF!", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!"):
             yield Problem(
                 number,
                 column,
-                gettext("the spreadsheet error {text}").format(text=text),
-                gettext("a value"),
-                gettext("Correct it in the spreadsheet."),
+                sentence(_("the spreadsheet error {text}"), text=text),
+                sentence(_("a value")),
+                sentence(_("Correct it in the spreadsheet.")),
             )

@@ -7,7 +7,8 @@ import csv
 from collections.abc import Iterator
 from io import StringIO
 
-from sites.words import gettext
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.extracts.mapping import DELIMITERS, Mapping
 from spectrum.extracts.problems import ExtractError, file_error
 
@@ -36,11 +37,13 @@ def rows_of(text: str, delimiter: str) -> Iterator[list[str]]:
             return
         except csv.Error as error:
             raise file_error(
-                gettext("text that cannot be split into cells near line {line_num} ({error})").format(
-                    line_num=reader.line_num, error=error
+                sentence(
+                    _("text that cannot be split into cells near line {line_num} ({error})"),
+                    line_num=reader.line_num,
+                    error=error,
                 ),
-                gettext("cells apart by one delimiter, quotation marks in pairs"),
-                gettext("Look for a missing or stray quotation mark there."),
+                sentence(_("cells apart by one delimiter, quotation marks in pairs")),
+                sentence(_("Look for a missing or stray quotation mark there.")),
             ) from error
         yield row
 
@@ -62,17 +65,20 @@ def _text(content: bytes, encoding: str) -> str:
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         raise file_error(
-            gettext("the byte 0x{content:02X} in line {line}, which is not {encoding}").format(
-                content=content[error.start], line=line, encoding=encoding
+            sentence(
+                _("the byte 0x{content:02X} in line {line}, which is not {encoding}"),
+                content=content[error.start],
+                line=line,
+                encoding=encoding,
             ),
-            gettext("text encoded as {encoding}").format(encoding=encoding),
-            gettext("Save the file as UTF-8, or name its encoding in the mapping (often windows-1252)."),
+            sentence(_("text encoded as {encoding}"), encoding=encoding),
+            sentence(_("Save the file as UTF-8, or name its encoding in the mapping (often windows-1252).")),
         ) from error
     if "\x00" in text:
         raise file_error(
-            gettext("bytes that are no text"),
-            gettext("a table as text encoded as {encoding}, or an .xlsx workbook").format(encoding=encoding),
-            gettext("Check that this is the right file; UTF-16 needs a byte order mark."),
+            sentence(_("bytes that are no text")),
+            sentence(_("a table as text encoded as {encoding}, or an .xlsx workbook"), encoding=encoding),
+            sentence(_("Check that this is the right file; UTF-16 needs a byte order mark.")),
         )
     return text
 

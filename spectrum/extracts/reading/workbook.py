@@ -10,8 +10,9 @@ from typing import Any
 from openpyxl import load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
 
+from sites.sentences import sentence
 from sites.tables.workbook import CARRIAGE_RETURN
-from sites.words import gettext
+from sites.words import gettext_noop as _
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.problems import file_error, quoted
 
@@ -51,19 +52,17 @@ def _book(content: bytes) -> Any:
         unpacked = sum(entry.file_size for entry in archive.infolist())
     if unpacked > MAX_UNPACKED_BYTES:
         raise file_error(
-            gettext("a workbook that unpacks to {unpacked:.0f} MB").format(unpacked=unpacked / 2**20),
-            gettext("at most {max_unpacked_bytes:.0f} MB").format(
-                max_unpacked_bytes=MAX_UNPACKED_BYTES / 2**20
-            ),
-            gettext("Save the one sheet that is needed as CSV."),
+            sentence(_("a workbook that unpacks to {unpacked:.0f} MB"), unpacked=unpacked / 2**20),
+            sentence(_("at most {max_unpacked_bytes:.0f} MB"), max_unpacked_bytes=MAX_UNPACKED_BYTES / 2**20),
+            sentence(_("Save the one sheet that is needed as CSV.")),
         )
     try:
         return load_workbook(BytesIO(content), read_only=True, data_only=False)
     except (InvalidFileException, KeyError, ValueError, OSError, zipfile.BadZipFile) as error:
         raise file_error(
-            gettext("a workbook that cannot be opened ({error})").format(error=error),
-            gettext("an .xlsx workbook"),
-            gettext("Open it and save it again, or save it as CSV."),
+            sentence(_("a workbook that cannot be opened ({error})"), error=error),
+            sentence(_("an .xlsx workbook")),
+            sentence(_("Open it and save it again, or save it as CSV.")),
         ) from error
 
 
@@ -73,14 +72,14 @@ def _sheet(book: Any, wanted: str, code: str) -> Any:
         if wanted in names:
             return book[wanted]
         raise file_error(
-            gettext("the sheets {names}").format(names=", ".join(names)),
-            gettext("a sheet named {quoted}").format(quoted=quoted(wanted)),
-            gettext("Rename the sheet, or correct the mapping {code}.").format(code=code),
+            sentence(_("the sheets {names}"), names=", ".join(names)),
+            sentence(_("a sheet named {quoted}"), quoted=quoted(wanted)),
+            sentence(_("Rename the sheet, or correct the mapping {code}."), code=code),
         )
     if len(names) != 1:
         raise file_error(
-            gettext("{count} sheets ({names})").format(count=len(names), names=", ".join(names)),
-            gettext("one, or the name of a sheet in the mapping"),
-            gettext("Remove the others, or name the sheet in the mapping {code}.").format(code=code),
+            sentence(_("{count} sheets ({names})"), count=len(names), names=", ".join(names)),
+            sentence(_("one, or the name of a sheet in the mapping")),
+            sentence(_("Remove the others, or name the sheet in the mapping {code}."), code=code),
         )
     return book.worksheets[0]

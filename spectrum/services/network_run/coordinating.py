@@ -9,11 +9,12 @@ import uuid
 from django.conf import settings
 from django.db import InterfaceError, OperationalError
 from django.utils import timezone
-from django.utils.translation import gettext
 
 from sites.errors import RegisterError
+from sites.sentences import sentence
 from sites.services import jobs
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 from spectrum.conflicts.neighbours import Tick
 from spectrum.models import Check, NetworkRun
 
@@ -42,7 +43,7 @@ def check_network(
     check that was stopped by a failure is carried on by the next one of the same revision and parameters.
     """
     day = as_of or timezone.localdate()
-    for _ in range(STARTS):
+    for _try in range(STARTS):
         run = plan(day, shards=shards)
         try:
             _go_through(run, progress)
@@ -59,7 +60,7 @@ def check_network(
             _end(run, NetworkRun.State.FAILED, str(error))
             raise
         return finish(run, by=by)
-    raise RegisterError(gettext("The register was changed each time the check began. Start it again."))
+    raise RegisterError(sentence(_("The register was changed each time the check began. Start it again.")))
 
 
 def help_with(run_id: uuid.UUID | str, progress: Tick | None = None) -> int:

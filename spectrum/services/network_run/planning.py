@@ -6,9 +6,10 @@ import datetime as dt
 
 from django.db import transaction
 from django.utils import timezone
-from django.utils.translation import gettext
 
 from sites.errors import RegisterError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.conflicts.criteria import MODEL_VERSION
 from spectrum.models import NetworkRun, Shard
 from spectrum.services.register_columns import revision_now
@@ -24,7 +25,7 @@ def plan(as_of: dt.date, *, shards: int | None = None) -> NetworkRun:
     ``shards`` is the number of ranges of receivers, and of sites, and of links; by default as many as keep
     each at about half a second to a few seconds.
     """
-    for _ in range(TRIES):
+    for _try in range(TRIES):
         started_at, revision = timezone.now(), revision_now()
         parameters = parameters_in_force()
         key = {
@@ -56,5 +57,5 @@ def plan(as_of: dt.date, *, shards: int | None = None) -> NetworkRun:
             )
         return run
     raise RegisterError(
-        gettext("The register is being changed faster than it can be read. Try again in a minute.")
+        sentence(_("The register is being changed faster than it can be read. Try again in a minute."))
     )

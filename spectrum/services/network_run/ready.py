@@ -10,9 +10,10 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from django.utils.translation import gettext
 
 from sites.errors import RegisterError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 from spectrum.conflicts.columns import FloatArray
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.gather import criteria_in_force, terrain_in_force
@@ -120,14 +121,16 @@ def ready_for(run: NetworkRun) -> Ready:
         return known
     if digest_of(parameters_in_force()) != run.parameters_digest:
         raise RegisterError(
-            gettext(
-                "The check was planned with other criteria, climate or terrain than are in force here; "
-                "give every worker the same settings and terrain folder, and start the check again."
+            sentence(
+                _(
+                    "The check was planned with other criteria, climate or terrain than are in force here; "
+                    "give every worker the same settings and terrain folder, and start the check again."
+                )
             )
         )
     register = register_at(run.revision)
     if register is None:
-        raise MovedOnError(gettext("The register has changed since this check was planned."))
+        raise MovedOnError(sentence(_("The register has changed since this check was planned.")))
     ready = Ready(register, run.as_of, criteria_in_force())
     _kept.clear()  # one network at a time
     _kept[key] = ready

@@ -16,7 +16,9 @@ from django.db.models import F, Q
 from django.db.models.functions import Now
 
 from sites.errors import RegisterError
+from sites.sentences import sentence
 from sites.services.jobs.running import lease
+from sites.words import gettext_noop as _
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import Row, rows_as_json
 from spectrum.conflicts.gather import all_licences, links_between
@@ -50,7 +52,11 @@ def claim(run: NetworkRun) -> Shard | None:
             return None
         if shard.attempts >= MOST_ATTEMPTS:
             raise ShardFailedError(
-                f"Shard {shard.number} of the check was begun {shard.attempts} times and never ended."
+                sentence(
+                    _("Shard {number} of the check was begun {attempts} times and never ended."),
+                    number=shard.number,
+                    attempts=shard.attempts,
+                )
             )
         mine = Shard.objects.filter(free, pk=shard.pk, done_at=None)
         if mine.update(claimed_by=me, lease_until=Now() + lease(), attempts=F("attempts") + 1):

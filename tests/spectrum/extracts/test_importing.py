@@ -144,7 +144,7 @@ def test_a_changed_file_shows_and_writes_what_changes() -> None:
     trial = brought(*changed, row(Number="F-101", MHz="6040.5"), dry_run=True)
     assert totals(trial, "changed") == {"licences": 1, "links": 2}
     assert totals(trial, "new") == {"licences": 1, "licensed channels": 1, "links": 1, "stations": 2}
-    assert "VRA F-100, ended on: nothing → 2026-01-15" in trial.report()["changed"]
+    assert "VRA F-100, first day without it: nothing → 2026-01-15" in trial.report()["changed"]
     assert Licence.objects.get().ended_on is None
     brought(*changed, row(Number="F-101", MHz="6040.5"))
     licence = Licence.objects.get(number="F-100")

@@ -192,7 +192,7 @@ def test_swapped_axes_are_refused_where_the_mapping_says_what_area_is_meant() ->
     content = csv_bytes(row(From_lat="14.00000", From_lon="47.00000"))
     assert len(entries(content)) == 1
     error = refusal(content, reading={"expected_area": [13, 46, 15, 48]})
-    assert "The axes look swapped" in str(error)
+    assert "the axes look swapped" in str(error)
 
 
 def test_every_problem_of_every_row_is_listed_and_counted() -> None:

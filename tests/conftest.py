@@ -78,27 +78,38 @@ def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest
 
 
 @pytest.fixture(scope="session", autouse=True)
-def the_change_record_is_emptied_with_the_rest() -> Iterator[None]:
-    """Take its triggers off while the database is emptied after a transactional test, and only then."""
+def the_database_is_emptied_our_way() -> Iterator[None]:
+    """Empty it with ``tests.databases`` after a test that commits."""
     from django.db import connection
     from django.test import TransactionTestCase
 
-    from sites import guards
-
-    empty = TransactionTestCase._fixture_teardown  # type: ignore[attr-defined]
-
-    def empty_without_triggers(case: TransactionTestCase) -> None:
-        for table in guards.TABLES:
-            guards.remove(connection, table)
-        try:
-            empty(case)
-        finally:
-            for table in guards.TABLES:
-                guards.install(connection, table)
+    from tests import databases
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(TransactionTestCase, "_fixture_teardown", empty_without_triggers)
+        patch.setattr(TransactionTestCase, "_fixture_teardown", lambda case: databases.empty(connection))
         yield
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    tmp_path_factory: pytest.TempPathFactory,
+    django_db_blocker: Any,
+    django_db_modify_db_settings_parallel_suffix: None,
+) -> Iterator[None]:
+    """Asked for by pytest-django before it makes the database of this process."""
+    from django.db import connection
+
+    from tests import databases
+
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        yield
+        return
+    model = databases.Model(connection, tmp_path_factory.getbasetemp().parent)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(connection.creation, "create_test_db", model.create)
+        yield
+    with django_db_blocker.unblock():
+        model.remove()
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -59,7 +59,7 @@ def run(
         done = subprocess.run(
             command,
             cwd=ROOT,
-            env={**os.environ, **(env or {})},
+            env=_surroundings(env),
             stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
@@ -80,7 +80,19 @@ def show(command: Sequence[str], *, env: Mapping[str, str] | None = None) -> int
     return subprocess.run(
         command,
         cwd=ROOT,
-        env={**os.environ, **(env or {})},
+        env=_surroundings(env),
         stdin=subprocess.DEVNULL,
         check=False,
     ).returncode
+
+
+def _surroundings(added: Mapping[str, str] | None) -> dict[str, str]:
+    """The environment of a command: ours with what is added.
+
+    Where no bytecode shall be written beside the sources it goes to ``var/bytecode``. Without any, each of the many
+    processes that the tests and checks start would compile whatever it imports, which takes most of its start.
+    """
+    kept = {}
+    if os.environ.get("PYTHONDONTWRITEBYTECODE"):
+        kept = {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(VAR_DIR / "bytecode")}
+    return {**os.environ, **kept, **(added or {})}

@@ -169,6 +169,31 @@ def test_a_program_that_is_missing_is_a_failed_step(tmp_path: Path) -> None:
         running.run("doing it", [str(tmp_path / "nothing")], mend="install it")
 
 
+def test_bytecode_that_may_not_stand_beside_the_sources_is_kept_apart(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sources, var = tmp_path / "sources", tmp_path / "var"
+    sources.mkdir()
+    (sources / "imported.py").write_text("")
+    monkeypatch.setattr(running, "VAR_DIR", var)
+    monkeypatch.delenv("PYTHONPYCACHEPREFIX", raising=False)
+    command = [
+        sys.executable,
+        "-c",
+        "import sys; sys.path.insert(0, sys.argv[1]); import imported",
+        str(sources),
+    ]
+
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    running.run("importing", command, mend="see why")
+    assert [path.name for path in sources.rglob("*")] == ["imported.py"]
+    assert len(list(var.joinpath("bytecode").rglob("imported.*.pyc"))) == 1
+
+    monkeypatch.delenv("PYTHONDONTWRITEBYTECODE")
+    running.run("importing", command, mend="see why")
+    assert len(list(sources.rglob("imported.*.pyc"))) == 1
+
+
 def test_the_wanted_port_is_taken_when_it_is_free() -> None:
     with socket.socket() as probe:
         probe.bind((demo.HOST, 0))

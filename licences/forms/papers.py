@@ -17,6 +17,8 @@ from sites.forms.base import CodeField, RegisterForm
 from sites.forms.figures import DaysField, KilohertzField, MegahertzField, PowerField, WordsField
 from sites.models import Person, Site
 
+from .filing_rules import FilingRulesField
+
 
 def site_field(*, options: str = "sites", **kwargs: Any) -> CodeField:
     """A site, named by its code."""
@@ -108,6 +110,14 @@ class RenewalPolicyForm(RegisterForm):
     use_steps_days = DaysField(label=_("days before the bring-into-use date"), required=False)
     notice_steps_days = DaysField(label=_("days before the notice of use"), required=False)
     fee_steps_days = DaysField(label=_("days before a fee is due"), required=False)
+    filing_rules = FilingRulesField(
+        label=_("which change needs filing"),
+        required=False,
+        help_text=_(
+            "One rule a row. An empty amount: any change. What exceeds a licence needs a new grant where no rule "
+            "speaks of it. Save to get further empty rows."
+        ),
+    )
     sections = (
         (
             _("When is a licence renewed?"),

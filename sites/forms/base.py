@@ -101,8 +101,8 @@ class RegisterForm(forms.ModelForm):
         if isinstance(error, RegisterError):
             self._take(error.field, [error.message])
         elif hasattr(error, "error_dict"):
-            for name, messages in error.message_dict.items():
-                self._take(name, messages)
+            for name, found in error.error_dict.items():
+                self._take(name, [e for one in found for e in self._said(name, one)])
         else:
             self._take("", error.messages)
 
@@ -144,8 +144,16 @@ class RegisterForm(forms.ModelForm):
             name = self._edge_name(attribute)
             if name not in known:  # a field that could not be read has its own message already
                 self.add_error(
-                    name if name in self.fields else None, [e for one in found for e in one.messages]
+                    name if name in self.fields else None,
+                    [e for one in found for e in self._said(attribute, one)],
                 )
+
+    def _said(self, attribute: str, refused: ValidationError) -> list[str]:
+        """What the model refused, in words that name what was typed where its own do not."""
+        if refused.code == "unique":
+            value = getattr(self.instance, attribute, "")
+            return [gettext("“{value}” is in the register already; choose another.").format(value=value)]
+        return list(refused.messages)
 
 
 def plain_messages(name: str, field: forms.Field) -> None:

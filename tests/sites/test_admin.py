@@ -161,7 +161,7 @@ class TestWriting:
 
         monkeypatch.setattr(record, "create", somebody_is_faster)
         answer = pages.post(address(Site, "add"), self.FIELDS)
-        assert "already exists" in what_was_refused(answer)
+        assert "is in the register already; choose another" in what_was_refused(answer)
 
     def test_what_is_removed_is_recorded(self, pages: Client) -> None:
         made = site("S-1")

@@ -88,7 +88,7 @@ def test_a_code_that_is_taken_is_said_beside_the_code(client: Client) -> None:
     answer = client.post(reverse("site-add"), TYPED)
 
     assert answer.status_code == 422
-    assert "already exists" in text(answer)
+    assert "is in the register already; choose another" in text(answer)
 
 
 def test_whoever_saves_second_reads_who_was_first_and_keeps_what_was_typed(client: Client) -> None:

@@ -110,7 +110,9 @@ class Pack:
         )
         off = len(self.off)
         if not off:
-            return gettext("{there} Nothing is known to be off.").format(there=there)
+            return gettext(
+                "{there} Nothing is known to be off the licences, nor found otherwise than planned."
+            ).format(there=there)
         return ngettext(
             "{there} {off} thing is off and said below.", "{there} {off} things are off and said below.", off
         ).format(there=there, off=off)

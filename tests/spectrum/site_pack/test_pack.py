@@ -89,7 +89,10 @@ def test_the_pdf_says_what_the_register_has() -> None:
         assert figure in text, figure
     assert f"{station.link.code}/A" in text
     assert pack.off == []
-    assert pack.answer == "1 transmitting station, 1 licence. Nothing is known to be off."
+    assert pack.answer == (
+        "1 transmitting station, 1 licence. "
+        "Nothing is known to be off the licences, nor found otherwise than planned."
+    )
 
 
 def test_the_exposure_distance_is_that_of_the_far_field() -> None:

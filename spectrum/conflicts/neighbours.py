@@ -7,14 +7,14 @@ Frequency prunes, space confirms. A pair is left out only for one of these reaso
 2. the two links are never live on the same day, are one and the same link, or
    neither is ours;
 3. the two are further apart, by the straight chord, than the policy radius of the check;
-4. even with both antennas pointing at each other, equal polarisation and the least loss that
+4. even with equal polarisation, what both antennas give in that direction at the most and the least loss that
    any path of that length can have, the interference stays below everything that is
-   reported or summed. Every term left out of that bound (off-axis loss, cross-polarisation) is zero or
-   a loss.
+   reported or summed. The term left out of that bound, cross-polarisation, is zero or a loss.
 
 The least loss is that of :mod:`.least_loss`, which proves it: over level ground (no terrain in use) all
 of P.452-18 counts, over terrain line of sight alone, for a horizon may stand right before an antenna.
-The distance is the straight chord through the earth, which is never longer than the path.
+The distance is the straight chord through the earth, which is never longer than the path. What the antennas
+give at the most is that of :mod:`.off_boresight`.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from .columns import FloatArray, IntArray
 from .criteria import Criteria, Limits
 from .least_loss import least_loss_db, line_of_sight_allowance_db
 from .network import ModeRecord, Network, expanded
+from .off_boresight import OffBoresight
 from .path_loss import LEAST_HEIGHT_M, heights_over_lower
 
 RECEPTIONS_PER_BLOCK = 4096
@@ -122,21 +123,28 @@ class Filter:
         self.network, self.limits, self.criteria = network, limits, criteria
         self.over_terrain = over_terrain
         self.position = ecef(network.latitude_deg, network.longitude_deg)
+        self.off_boresight = OffBoresight(network)
         # The level below which an interferer is neither reported nor summed, and those that are reported.
         depth = max(criteria.decide_within_db, criteria.aggregate_depth_db)
         self.by_noise = noise_dbm + limits.i_over_n_db - depth
         self.single = noise_dbm + limits.i_over_n_db - criteria.decide_within_db
         self.summed = noise_dbm + limits.aggregate_db - criteria.decide_within_db
+        # Where all are ours, or all live on one day, no pair needs to be asked.
+        self._all_own = bool(network.own.all())
+        self._one_day = bool(len(network)) and int(network.starts.max()) <= int(network.ends.min())
 
-    def by_wanted(self, wanted_dbm: FloatArray) -> FloatArray:
-        """Level at each receiver from which C/I is reported; NaN where the wanted level is not known."""
-        return wanted_dbm - self.network.required_ci_db - self.criteria.decide_within_db
+    def by_wanted(self, wanted_dbm: FloatArray, rx: IntArray) -> FloatArray:
+        """Level at receivers from which C/I is reported; NaN where the wanted level is not known."""
+        return wanted_dbm[rx] - self.network.required_ci_db[rx] - self.criteria.decide_within_db
 
     def meeting(self, tx: IntArray, rx: IntArray) -> Meeting:
         """Of pairs whose masks may share a frequency those that do, on one day, within the policy radius."""
         network = self.network
-        keep = (network.link_id[tx] != network.link_id[rx]) & (network.own[tx] | network.own[rx])
-        keep &= (network.starts[tx] <= network.ends[rx]) & (network.starts[rx] <= network.ends[tx])
+        keep = network.link_id[tx] != network.link_id[rx]
+        if not self._all_own:
+            keep &= network.own[tx] | network.own[rx]
+        if not self._one_day:
+            keep &= (network.starts[tx] <= network.ends[rx]) & (network.starts[rx] <= network.ends[tx])
         tx, rx = tx[keep], rx[keep]
         chord_km = np.linalg.norm(self.position[tx] - self.position[rx], axis=-1) / 1e3
         near = chord_km <= self.criteria.policy_radius_km
@@ -148,20 +156,33 @@ class Filter:
     def that_matter(self, pairs: Meeting, wanted_dbm: FloatArray) -> Bounded:
         """Of pairs that meet, those that could be reported or summed; without a wanted level, by noise alone."""
         network, limits = self.network, self.limits
-        by_wanted = self.by_wanted(wanted_dbm)
         strongest = _strongest_without_loss(network, pairs.tx, pairs.rx) - pairs.fdr_db
         # By line of sight first: it costs little and leaves few for the rest of the bound.
         seen = strongest - free_space_loss_db(network.tx_hz[pairs.tx] / 1e6, pairs.chord_km)
         long = seen + line_of_sight_allowance_db(limits.long_percent[pairs.rx])
         short = seen + line_of_sight_allowance_db(limits.short_percent[pairs.rx])
-        # NaN, no wanted level known, compares as False: nothing to be protected by C/I.
-        keep = (long >= self.by_noise[pairs.rx]) | (short >= by_wanted[pairs.rx])
-        pairs, strongest, long, short = pairs.part(keep), strongest[keep], long[keep], short[keep]
+        pairs, strongest, long, short = self._reaching(pairs, strongest, long, short, wanted_dbm)
+        lost = self.off_boresight.lost_by_both_db(pairs.tx, pairs.rx)
+        pairs, strongest, long, short = self._reaching(
+            pairs, strongest - lost, long - lost, short - lost, wanted_dbm
+        )
         if not self.over_terrain:
             long, short = self._over_level_ground(pairs, strongest)
-            keep = (long >= self.by_noise[pairs.rx]) | (short >= by_wanted[pairs.rx])
-            pairs, long, short = pairs.part(keep), long[keep], short[keep]
+            pairs, strongest, long, short = self._reaching(pairs, strongest, long, short, wanted_dbm)
         return Bounded(pairs.tx, pairs.rx, pairs.fdr_db, long, short)
+
+    def _reaching(
+        self,
+        pairs: Meeting,
+        strongest: FloatArray,
+        long: FloatArray,
+        short: FloatArray,
+        wanted_dbm: FloatArray,
+    ) -> tuple[Meeting, FloatArray, FloatArray, FloatArray]:
+        """The pairs whose levels at the two percentages of time reach one of the limits, with their levels."""
+        # NaN, no wanted level known, compares as False: nothing to be protected by C/I.
+        keep = (long >= self.by_noise[pairs.rx]) | (short >= self.by_wanted(wanted_dbm, pairs.rx))
+        return pairs.part(keep), strongest[keep], long[keep], short[keep]
 
     def to_be_reported(self, pairs: Bounded, wanted_dbm: FloatArray) -> Bounded:
         """Pairs of the receivers at which something may be reported: one interferer, or the sum of all.
@@ -169,7 +190,7 @@ class Filter:
         ``pairs`` must hold every interferer of its receivers that matters.
         """
         alone = (pairs.long_dbm >= self.single[pairs.rx]) | (
-            pairs.short_dbm >= self.by_wanted(wanted_dbm)[pairs.rx]
+            pairs.short_dbm >= self.by_wanted(wanted_dbm, pairs.rx)
         )
         counted = pairs.long_dbm >= self.by_noise[pairs.rx]
         milliwatts = np.where(counted, 10.0 ** (pairs.long_dbm / 10.0), 0.0)

@@ -14,17 +14,24 @@ from spectrum.conflicts.criteria import Criteria, Limits
 from spectrum.conflicts.least_loss import line_of_sight_allowance_db
 from spectrum.conflicts.neighbours import window_hz
 from spectrum.conflicts.network import Network
+from spectrum.conflicts.off_boresight import (
+    BINS,
+    FREQUENCY_SLACK,
+    LEAST_RADIUS_KM,
+    NEAREST_KM,
+    STEEPEST_SLOPE,
+    OffBoresight,
+)
 from spectrum.conflicts.path_loss import GREATEST_FREQUENCY_MHZ, LEAST_FREQUENCY_MHZ, LEAST_HEIGHT_M
 from spectrum.radio.propagation.smooth_earth import effective_radius_km
 
 from .floor import STEPS_PER_ROOT_KM, LossFloor
 from .loss import EARTH_RADIUS_KM, level_ground_losses
-from .tables import FREQUENCY_SLACK, STEEPEST_DEG, RejectionTables, gain_tables
+from .tables import RejectionTables
 
 PAIRS_PER_BLOCK = 1 << 20
-# For the length of the geodesic taken from the chord, for azimuths of the chord, and for rounding.
+# For the length of the geodesic taken from the chord, and for rounding.
 SLACK_DB = 0.1
-STEEPEST_SLOPE = float(np.tan(np.radians(STEEPEST_DEG)))
 
 
 class Screen:
@@ -37,23 +44,11 @@ class Screen:
         n = network
         self.noise_dbm = noise_dbm
         self.position_km = ecef(n.latitude_deg, n.longitude_deg) / 1e3
-        latitude, longitude = np.radians(n.latitude_deg), np.radians(n.longitude_deg)
-        zero = np.zeros_like(latitude)
-        self.east = np.column_stack((-np.sin(longitude), np.cos(longitude), zero))
-        self.north = np.column_stack(
-            (
-                -np.sin(latitude) * np.cos(longitude),
-                -np.sin(latitude) * np.sin(longitude),
-                np.cos(latitude),
-            )
-        )
-        self.up_z = np.sin(latitude)
         self.sent_dbm = n.tx_power_dbm - n.line_losses_db + n.gain_dbi
         self.heard_db = n.gain_dbi - n.line_losses_db
-        level_enough = np.abs(n.tilt_deg) <= STEEPEST_DEG
-        self.boresight_rad = np.radians(np.where(level_enough, n.azimuth_deg, np.nan))
-        self.tx_row, self.tx_lost = gain_tables(n.antennas, n.antenna, n.tx_hz)
-        self.rx_row, self.rx_lost = gain_tables(n.antennas, n.antenna, n.rx_hz)
+        self.off_boresight = OffBoresight(n)
+        self.aim = np.hstack((self.off_boresight.boresight, self.off_boresight.up))
+        self.ground_m = np.where(n.ground_known, n.ground_height_m, np.nan)
         self.rejection = RejectionTables(n.modes)
         self.floor = LossFloor(n, limits, criteria) if level else None
         emitters = np.flatnonzero(n.tx_hz > 0)
@@ -103,68 +98,63 @@ class Screen:
             10.0 ** ((allowed_long - by_noise) / 10.0),
             np.nan_to_num(10.0 ** ((allowed_short - by_wanted) / 10.0)),
         )
-        order = self.order
+        order, floor = self.order, self.floor
         sent = 10.0 ** (self.sent_dbm[order] / 10.0) / np.square(n.tx_hz[order] / 1e9)
-        # What is looked at first, in the order in which it is looked at.
-        near = (n.link_id[order], n.own[order], self.position_km[order], n.tx_hz[order])
-        admitted = 10.0 ** (-self.rejection.values / 10.0)
-        floor = self.floor
-        values = floor.values if floor is not None else np.zeros((1, 1, 1, 1, 2), dtype=np.float32)
+        # By place, in the order in which they are looked at: what is looked at together lies together.
+        near = np.column_stack((self.position_km[order], sent, n.tx_hz[order]))
+        further = np.column_stack(
+            (self.sent_dbm, self.ground_m, n.antenna_height_agl_m, self.off_boresight.up[:, 2])
+        )
         nowhere = np.zeros(len(n), dtype=np.int64)
+        of_frequency = (floor.frequency if floor is not None else nowhere)[order]
+        tables = self.off_boresight.lost_db
         done = 0
         while done < len(receivers):
             done, found = _search(
-                done, receivers, first, last, self.order,
-                n.link_id, n.own, n.starts, n.ends, n.mode, n.tx_hz, n.rx_hz,
-                self.position_km, self.east, self.north, self.up_z,
-                n.ground_known, n.ground_height_m, n.antenna_height_agl_m, n.vertical,
-                self.sent_dbm, self.heard_db, self.boresight_rad,
-                self.tx_row, self.tx_lost, self.rx_row, self.rx_lost,
-                self.rejection.values, self.rejection.start, self.rejection.low_hz,
-                self.rejection.step_hz, self.rejection.steps,
-                by_noise, single, summed, by_wanted,
+                done, receivers, first, last, order,
+                n.link_id, n.own, n.starts, n.ends, n.mode, n.rx_hz,
+                self.position_km, self.aim, further, self.heard_db, self.off_boresight.rx_row,
+                near, n.link_id[order], n.own[order], n.starts[order], n.ends[order],
+                self.aim[order], self.off_boresight.tx_row[order], further[order], n.vertical[order], of_frequency,
+                tables, 10.0 ** (-tables / 10.0),
+                self.rejection.values, 10.0 ** (-self.rejection.values / 10.0), self.rejection.start,
+                self.rejection.low_hz, self.rejection.step_hz, self.rejection.steps,
+                reach, by_noise, single, summed, by_wanted,
                 limits.long_percent, limits.short_percent, allowed_long, allowed_short,
                 c.policy_radius_km, c.same_site_spacing_m / 1e3, c.same_site_within_m / 1e3,
                 radius, float(np.asarray(c.climate.surface_refractivity_n)), self.level,
-                *near, reach, sent, admitted, values,
+                floor.values if floor is not None else np.zeros((1, 1, 1, 1, 2), dtype=np.float32),
                 floor.percentages if floor is not None else nowhere,
-                floor.frequency if floor is not None else nowhere,
                 out_tx, out_rx, level_buffer, tx_buffer,
             )  # fmt: skip
             yield out_tx[:found].copy(), out_rx[:found].copy(), done
 
 
 @njit(cache=True)
-def _off_boresight_bin(boresight, dx, dy, dz, east, north):  # type: ignore[no-untyped-def]
-    """Whole degrees between the boresight and a direction, in azimuth; −1 where there is none of either."""
-    if isnan(boresight):
+def _bin(dx, dy, dz, squared, vectors, at):  # type: ignore[no-untyped-def]
+    """The entry of a table of off_boresight for a direction; −1 where there is no boresight or no direction."""
+    along = dx * vectors[at, 0] + dy * vectors[at, 1] + dz * vectors[at, 2]
+    rise = dx * vectors[at, 3] + dy * vectors[at, 4] + dz * vectors[at, 5]
+    across = squared - rise * rise
+    if isnan(along) or across <= 0.0:
         return -1
-    x = dx * east[0] + dy * east[1] + dz * east[2]
-    y = dx * north[0] + dy * north[1] + dz * north[2]
-    if x == 0.0 and y == 0.0:
-        return -1
-    off = abs(atan2(x, y) - boresight)
-    if off > pi:
-        off = abs(2.0 * pi - off)
-    if off > pi:
-        off = abs(2.0 * pi - off)
-    return int(off * 180.0 / pi)
+    return int(sqrt(min(max(0.5 - 0.5 * along / sqrt(across), 0.0), 1.0)) * BINS)
 
 
 @njit(cache=True, nogil=True)
 def _search(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915 - one loop, kept together for its compiler
     done, receivers, first, last, order,
-    link_id, own, starts, ends, mode, tx_hz, rx_hz,
-    position, east, north, up_z,
-    ground_known, ground_m, agl_m, vertical,
-    sent_dbm, heard_db, boresight,
-    tx_row, tx_lost, rx_row, rx_lost,
-    fdr_values, fdr_start, fdr_low, fdr_step, fdr_steps,
-    by_noise, single, summed, by_wanted,
+    link_id, own, starts, ends, mode, rx_hz,
+    position, aim, further, heard_db, rx_row,
+    near, of_link, of_own, of_start, of_end,
+    of_aim, of_row, of_further, of_vertical, of_frequency,
+    lost_db, kept_part,
+    fdr_values, admitted, fdr_start, fdr_low, fdr_step, fdr_steps,
+    reach, by_noise, single, summed, by_wanted,
     long_percent, short_percent, allowed_long, allowed_short,
     policy_km, spacing_km, same_site_km,
     radius, refractivity, level,
-    of_link, of_own, of_position, of_hz, reach, sent, admitted, floor_values, floor_percentages, floor_frequency,
+    floor_values, floor_percentages,
     out_tx, out_rx, levels, txs,
 ):  # fmt: skip
     found = 0
@@ -183,89 +173,90 @@ def _search(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915 - one loo
         matters = False
         floor_long, floor_short = by_noise[r], by_wanted[r]
         s = mode[r]
-        link_r, own_r, reach_r, heard_hz = link_id[r], own[r], reach[r], rx_hz[r]
+        link_r, own_r, reach_r, heard_hz = link_id[r], own[r], reach[r], float(rx_hz[r])
         x0, y0, z0 = position[r, 0], position[r, 1], position[r, 2]
+        ground_r, agl_r = further[r, 1], further[r, 2]
         for e in range(modes):
             table, low, step, steps = fdr_start[e, s], fdr_low[e, s], fdr_step[e, s], fdr_steps[e, s]
             for place in range(first[done, e], last[done, e]):
-                if of_link[place] == link_r or not (of_own[place] or own_r):
-                    continue
-                dx, dy, dz = (
-                    of_position[place, 0] - x0,
-                    of_position[place, 1] - y0,
-                    of_position[place, 2] - z0,
-                )
+                dx, dy, dz = near[place, 0] - x0, near[place, 1] - y0, near[place, 2] - z0
                 squared = dx * dx + dy * dy + dz * dz
                 if squared > policy_squared:
                     continue
-                at = (of_hz[place] - heard_hz - low) / step
+                hertz = near[place, 4]
+                at = (hertz - heard_hz - low) / step
                 k = table + min(max(int(at), 0), steps - 1)
-                if at > k - table and k + 1 - table < steps and fdr_values[k + 1] < fdr_values[k]:
+                if at > k - table and k + 1 - table < steps and admitted[k + 1] > admitted[k]:
                     k += 1
-                if sent[place] * admitted[k] * reach_r < max(squared, spacing_squared):
+                strength = near[place, 3] * admitted[k] * reach_r
+                if strength < max(squared, spacing_squared):
                     continue
-                t = order[place]
-                if starts[t] > ends[r] or starts[r] > ends[t]:
+                if of_link[place] == link_r or not (of_own[place] or own_r):
                     continue
-                fdr = fdr_values[k]
+                ground_t = of_further[place, 1]
+                h_t, h_r = of_further[place, 2], agl_r
+                if ground_t > ground_r:
+                    h_t += ground_t - ground_r
+                elif ground_t < ground_r:
+                    h_r += ground_r - ground_t
                 chord = sqrt(squared)
-                f = tx_hz[t] / 1e9
-                free_space = 92.4 + 20.0 * log10(f * max(chord, spacing_km))
-                strongest = sent_dbm[t] + heard_db[r] - fdr + SLACK_DB
-                lower = 0.0
-                ground_t = 0.0
-                ground_r = 0.0
-                if ground_known[t] and ground_known[r]:
-                    ground_t, ground_r = ground_m[t], ground_m[r]
-                    lower = min(ground_t, ground_r)
-                h_t, h_r = agl_m[t] + (ground_t - lower), agl_m[r] + (ground_r - lower)
-                rise = abs(h_t - h_r) / 1e3
-                if chord > 1.0 and rise / chord + chord / (2.0 * radius) < STEEPEST_SLOPE:
-                    off = _off_boresight_bin(boresight[t], -dx, -dy, -dz, east[t], north[t])
+                lost = 0.0
+                if (
+                    chord > NEAREST_KM
+                    and abs(h_t - h_r) / 1e3 / chord + chord / (2.0 * LEAST_RADIUS_KM) < STEEPEST_SLOPE
+                ):
+                    off = _bin(-dx, -dy, -dz, squared, of_aim, place)
                     if off >= 0:
-                        strongest -= tx_lost[tx_row[t], off]
-                    if f * 1e9 < rx_hz[r] * FREQUENCY_SLACK and f * 1e9 * FREQUENCY_SLACK > rx_hz[r]:
-                        off = _off_boresight_bin(boresight[r], dx, dy, dz, east[r], north[r])
+                        row = of_row[place]
+                        lost = lost_db[row, off]
+                        strength *= kept_part[row, off]
+                        if strength < squared:
+                            continue
+                    if hertz < heard_hz * FREQUENCY_SLACK and hertz * FREQUENCY_SLACK > heard_hz:
+                        off = _bin(dx, dy, dz, squared, aim, r)
                         if off >= 0:
-                            strongest -= rx_lost[rx_row[r], off]
-                    if (
-                        strongest - free_space + allowed_long[r] < floor_long
-                        and not strongest - free_space + allowed_short[r] >= floor_short
-                    ):
-                        continue
+                            row = rx_row[r]
+                            lost += lost_db[row, off]
+                            if strength * kept_part[row, off] < squared:
+                                continue
+                if of_start[place] > ends[r] or starts[r] > of_end[place]:
+                    continue
+                f = hertz / 1e9
+                strongest = of_further[place, 0] + heard_db[r] - fdr_values[k] - lost + SLACK_DB
                 seen = level and LEAST_FREQUENCY_MHZ <= f * 1e3 <= GREATEST_FREQUENCY_MHZ
                 if seen:
                     h_t, h_r = max(h_t, LEAST_HEIGHT_M), max(h_r, LEAST_HEIGHT_M)
                     of_height = int(sqrt(h_t) + sqrt(h_r))
                     if of_height < floor_values.shape[2]:
                         of_distance = int(sqrt(chord) * STEPS_PER_ROOT_KM)
-                        least = floor_values[floor_percentages[r], floor_frequency[t], of_height, of_distance]
+                        least = floor_values[
+                            floor_percentages[r], of_frequency[place], of_height, of_distance
+                        ]
                         if strongest - least[0] < floor_long and not strongest - least[1] >= floor_short:
                             continue
+                free_space = 92.4 + 20.0 * log10(f * max(chord, spacing_km))
                 if f * 1e3 < LEAST_FREQUENCY_MHZ or f * 1e3 > GREATEST_FREQUENCY_MHZ:
                     long_db, short_db = free_space, free_space
-                elif chord < 1.2 * same_site_km:
+                elif chord < 1.2 * same_site_km or not seen:
                     long_db, short_db = free_space - allowed_long[r], free_space - allowed_short[r]
-                elif seen:
+                else:
                     half = chord / (2.0 * EARTH_RADIUS_KM)
                     d = chord * (1.0 + half * half / 6.0 + 0.075 * half**4)
                     # Sine of the latitude half way, from the normals of the two ends.
                     apart = max(1.0 - 2.0 * half * half, 0.0)
-                    middle = abs(up_z[t] + up_z[r]) / sqrt(2.0 * (1.0 + apart))
+                    middle = abs(of_further[place, 3] + further[r, 3]) / sqrt(2.0 * (1.0 + apart))
                     latitude = (
                         90.0 if middle >= 1.0 else atan2(middle, sqrt(1.0 - middle * middle)) * 180.0 / pi
                     )
                     long_db, short_db = level_ground_losses(
                         f, max(d, spacing_km), h_t, h_r,
-                        long_percent[r], short_percent[r], latitude, vertical[t], radius, refractivity,
+                        long_percent[r], short_percent[r], latitude, of_vertical[place], radius, refractivity,
                     )  # fmt: skip
-                else:
-                    long_db, short_db = free_space - allowed_long[r], free_space - allowed_short[r]
                 of_long, of_short = strongest - long_db, strongest - short_db
                 reaches = of_short >= floor_short
                 if of_long < floor_long and not reaches:
                     continue
-                txs[kept] = t
+                txs[kept] = order[place]
                 levels[0, kept] = of_long
                 kept += 1
                 if of_long >= floor_long:

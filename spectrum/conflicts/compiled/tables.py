@@ -1,29 +1,18 @@
-"""What the compiled search looks up: the least rejection at an offset, the least loss of gain off the boresight."""
+"""What the compiled search looks up: the least rejection at an offset."""
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 import numpy as np
-import numpy.typing as npt
 
-from spectrum.conflicts.antenna_gain import gain_dbi
-from spectrum.conflicts.columns import FloatArray, IntArray
+from spectrum.conflicts.columns import FloatArray
 from spectrum.conflicts.neighbours import window_hz
-from spectrum.conflicts.network import AntennaRecord, ModeRecord
+from spectrum.conflicts.network import ModeRecord
 from spectrum.radio.rejection import rejection_table
 
 # The mask of a channel is followed in steps of this part of the narrower width.
 STEPS_PER_WIDTH = 50
 MOST_STEPS = 20_000
 REJECTION_MARGIN_DB = 0.05
-# Directions within so many degrees of level have their gain read from the table; others count with all of it.
-STEEPEST_DEG = 6.0
-GAIN_MARGIN_DB = 0.1
-BIN_SLACK_DEG = 1.5
-# One gain table serves frequencies that differ by no more than this factor, and so much beyond.
-FREQUENCY_FACTOR = 1.1
-FREQUENCY_SLACK = 1.02
 
 
 class RejectionTables:
@@ -59,42 +48,3 @@ def _never_falling(fdr: FloatArray, centre: int) -> FloatArray:
     up = np.minimum.accumulate(fdr[centre:][::-1])[::-1]
     down = np.minimum.accumulate(fdr[: centre + 1])
     return np.concatenate((down[:-1], [min(up[0], down[-1])], up[1:]))
-
-
-def gain_tables(
-    antennas: list[AntennaRecord], antenna: IntArray, frequency_hz: IntArray
-) -> tuple[IntArray, npt.NDArray[np.float64]]:
-    """Row of each station, and for each row what the antenna loses at 0°, 1°, … 180° of azimuth, dB.
-
-    Entry k holds for k to k + 1 degrees off the boresight, at any elevation and tilt within
-    :data:`STEEPEST_DEG` of level.
-    """
-    megahertz = np.maximum(frequency_hz, 1) / 1e6
-    step = np.floor(np.log(megahertz) / np.log(FREQUENCY_FACTOR)).astype(np.int64)
-    key = antenna * 1000 + (step + 500)
-    rows, number = np.unique(key, return_inverse=True)
-    table = np.zeros((len(rows), 182))
-    for i, code in enumerate(rows.tolist()):
-        table[i] = _lost_gain(antennas[code // 1000], code % 1000 - 500)
-    return number.astype(np.int64), table
-
-
-@lru_cache(maxsize=4096)
-def _lost_gain(record: AntennaRecord, step: int) -> npt.NDArray[np.float64]:
-    azimuth = np.arange(-190.0, 190.01, 0.5)
-    low = FREQUENCY_FACTOR**step / FREQUENCY_SLACK
-    high = FREQUENCY_FACTOR ** (step + 1) * FREQUENCY_SLACK
-    best = np.full(len(azimuth), -np.inf)
-    for frequency in (low, (low * high) ** 0.5, high):
-        for tilt in (-STEEPEST_DEG, 0.0, STEEPEST_DEG):
-            for elevation in np.linspace(-STEEPEST_DEG, STEEPEST_DEG, 5):
-                even = np.full(len(azimuth), 1.0)
-                toward = np.where(azimuth < 0.0, azimuth + 360.0, azimuth) % 360.0
-                gain = gain_dbi(record, 0.0 * even, tilt * even, toward, elevation * even, frequency * even)
-                best = np.maximum(best, gain)
-    lost = np.empty(182)
-    for k in range(182):
-        near = (np.abs(azimuth) >= k - BIN_SLACK_DEG) & (np.abs(azimuth) <= k + 1 + BIN_SLACK_DEG)
-        lost[k] = max(record.gain_dbi - best[near].max() - GAIN_MARGIN_DB, 0.0)
-    lost.setflags(write=False)
-    return lost

@@ -12,8 +12,11 @@ Lbd where that is smaller. A mean is not below the smaller of the two:
 Lb0β + Ldp. Lb0p and Lb0β are Lbfsg + 2.6 (1 − e^…) log(x/50) with x = p or β0, the bracket at most 1.
 Over land β0 is nowhere below 0.3 %: 10^(1.67 − 0.015|φ|) µ1^(0.065 + 0.0176|φ|) falls with the distance
 (µ1 ≥ 10^−0.85) and with |φ|, to 4.17 · 10^(−0.85 · 1.3) = 0.33 % from 70° on. So both are at least
-S + Ld with S = Lbfs + 2.6 log(min(p, 0.3)/50) and Ld the smaller of the diffraction losses for the
-median and for three times the earth's radius. Gas is left out.
+S + Ldp with S = Lbfs + 2.6 log(min(p, 0.3)/50), for the mean in Lminb0p has Fi as its weight, and Ldp itself is
+(1 − Fi) Ld50 + Fi Ldβ, a mean of the diffraction losses for the median and for three times the earth's radius.
+Fi is 1 where p ≤ β0 and I(p)/I(β0) else; I falls, so Fi grows with β0, and the β0 of the shortest distance and
+least |φ| gives the greatest. With losses M and R that Ld50 and Ldβ do not undercut, Ldp ≥ M − Fi max(M − R, 0).
+Gas is left out.
 
 *Diffraction.* Ld = Lbulla + max(Ldsph − Lbulls, 0) ≥ Lbulla, Bullington's loss over the terrain. With
 α and β the steepest slopes seen from the two ends less the slope of the straight line, the edge has
@@ -31,6 +34,11 @@ which grows with d and falls with both heights beyond the horizon d = x_t + x_r:
 and heights too great are on the safe side. A profile has points, and the horizon may fall between two:
 a slope c (d − x) − h/x misses its maximum by c δ²/x at a distance δ beyond it, so by less than c·s where s
 is the spacing.
+
+Over level ground Lbulls is Lbulla, so that Ld = max(Lbulla, Ldsph). Beyond the horizon Ldsph is the first term
+−F(X) − G(Y_t) − G(Y_r): F falls with X, hence with the distance, and G grows with the height (but for 0.02 dB
+where its two branches meet). β falls and K grows from horizontal to vertical polarisation; that of F is
+taken for vertical, that of Y at its greatest, 1, and the least G for vertical.
 
 *Ducting.* Lminbap ≥ max(Lba, Lb0p). Lba = 102.45 + 20 log(f (dlt + dlr)) + Alf + As + Ac + γd θ' + A. Site
 shielding As and gas are not negative, coastal coupling Ac is 0 over land, γd is positive, θ' at least
@@ -52,6 +60,7 @@ Over sea Lminb0p can lose its diffraction and β0 is larger; the engine counts e
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,6 +68,7 @@ import numpy.typing as npt
 
 from spectrum.radio.propagation.free_space import free_space_loss_db
 from spectrum.radio.propagation.p452 import Climate
+from spectrum.radio.propagation.p452._combination import interpolation_factor
 
 from .path_loss import GREATEST_FREQUENCY_MHZ, LEAST_FREQUENCY_MHZ
 
@@ -70,6 +80,8 @@ LEAST_BETA0_PERCENT = 0.3
 # Between the constant 92.4 of P.452 and the exact one of free space.
 FREE_SPACE_CONSTANT_DB = 0.05
 COMBINATION_DB = float(5.0 * np.log10(2.0))
+# G falls by so much or less at b = 2, twice.
+BRANCHES_DB = 0.04
 # For rounding, and for the one step that is shown by a test and not proved.
 UNPROVED_DB = 0.3
 # Nearer than this nothing but line of sight is counted on.
@@ -91,6 +103,45 @@ class Ground:
 
 
 LEVEL = Ground()
+
+
+@dataclass(frozen=True)
+class Heights:
+    """All that the bound takes of the heights of two antennas.
+
+    ``roots`` is √h_t + √h_r and ``apart`` the difference of the two, √m; ``gain_db(f, a)`` is G(Y_t) + G(Y_r),
+    or more, in dB at f GHz over a sphere of a km.
+    """
+
+    roots: FloatArray
+    apart: FloatArray
+    gain_db: Callable[[FloatArray, float], FloatArray]
+
+    @classmethod
+    def of(cls, height_tx_m: FloatArray, height_rx_m: FloatArray) -> Heights:
+        """Of two antennas so many m above the ground."""
+        one, other = np.sqrt(height_tx_m), np.sqrt(height_rx_m)
+        return cls(
+            one + other,
+            np.abs(one - other),
+            lambda f, a: height_gain_db(f, one * one, a) + height_gain_db(f, other * other, a),
+        )
+
+
+def height_gain_db(f: FloatArray, height_m: FloatArray, radius_km: float) -> FloatArray:
+    """G(Y) of one antenna over land at f GHz, or more, dB; whatever the polarisation."""
+    b = 0.9575 * np.cbrt(f * f / radius_km) * height_m
+    above = np.maximum(b - 1.1, 0.9)
+    high = 17.6 * np.sqrt(above) - 5.0 * np.log10(above) - 8.0
+    low = 20.0 * np.log10(np.maximum(b, 1e-9) * (1.0 + 0.1 * b * b))
+    return np.maximum(np.where(b > 2.0, high, low), 2.0 + 20.0 * np.log10(_vertical_k(f, radius_km)))
+
+
+def _vertical_k(f: FloatArray, radius_km: float) -> FloatArray:
+    imaginary = (18.0 * 0.003 / f) ** 2
+    return np.asarray(
+        0.036 * np.sqrt(22.0**2 + imaginary) / np.cbrt(radius_km * f) / np.sqrt(np.sqrt(21.0**2 + imaginary))
+    )
 
 
 def line_of_sight_allowance_db(time_percent: npt.ArrayLike) -> FloatArray:
@@ -139,9 +190,24 @@ def least_loss_db(
     >>> bound.round(1), (loss - bound).round(1)
     (array([104.6, 139. , 171.8]), array([12.9, 29.8, 20.1]))
     """
-    f_mhz, d, p, h_t, h_r, latitude = (
-        np.asarray(v, dtype=np.float64)
-        for v in (frequency_mhz, chord_km, time_percent, height_tx_m, height_rx_m, least_latitude_deg)
+    heights = Heights.of(np.asarray(height_tx_m, dtype=np.float64), np.asarray(height_rx_m, dtype=np.float64))
+    return least_loss_of_heights_db(
+        frequency_mhz, chord_km, time_percent, heights, least_latitude_deg, climate, ground
+    )
+
+
+def least_loss_of_heights_db(
+    frequency_mhz: npt.ArrayLike,
+    chord_km: npt.ArrayLike,
+    time_percent: npt.ArrayLike,
+    heights: Heights,
+    least_latitude_deg: npt.ArrayLike,
+    climate: Climate,
+    ground: Ground = LEVEL,
+) -> FloatArray:
+    """As :func:`least_loss_db`, of antennas of which no more is known than ``heights``."""
+    f_mhz, d, p, latitude = (
+        np.asarray(v, dtype=np.float64) for v in (frequency_mhz, chord_km, time_percent, least_latitude_deg)
     )
     free_space = free_space_loss_db(f_mhz, d)
     sight = free_space - line_of_sight_allowance_db(p)
@@ -150,13 +216,16 @@ def least_loss_db(
     f = np.maximum(f_mhz, LEAST_FREQUENCY_MHZ) / 1000.0
     d = np.maximum(d, LEAST_DISTANCE_KM)
     longest = 2.0 * SMALLEST_CURVATURE_RADIUS_KM * np.arcsin(d / (2.0 * SMALLEST_CURVATURE_RADIUS_KM))
-    median_radius = EARTH_RADIUS_KM * 157.0 / (157.0 - lapse)
-    flattest = 500.0 / max(median_radius, 3.0 * EARTH_RADIUS_KM)
+    median_radius, rare_radius = EARTH_RADIUS_KM * 157.0 / (157.0 - lapse), 3.0 * EARTH_RADIUS_KM
     median = 500.0 / median_radius
     line = sight + COMBINATION_DB
-    blocked = line + _diffraction_db(f, d, h_t, h_r, flattest, ground.spacing_km)
-    beyond = d - np.sqrt(h_t / median) - np.sqrt(h_r / median) - ground.spacing_km
-    ducted = _ducting_db(f, d, longest, p, h_t, h_r, latitude, median, beyond, ground)
+    tau = -np.expm1(-4.12e-4 * d**2.41)
+    beta0 = _beta0_percent(d, tau, latitude)
+    often = _diffraction_db(f, d, heights, median_radius, ground)
+    seldom = _diffraction_db(f, d, heights, rare_radius, ground)
+    blocked = line + often - interpolation_factor(p, beta0) * np.maximum(often - seldom, 0.0)
+    beyond = d - heights.roots / np.sqrt(median) - ground.spacing_km
+    ducted = _ducting_db(f, d, longest, p, heights.roots, beta0, tau, median, beyond, ground)
     others = np.minimum(blocked, np.maximum(ducted, line))
     scattered = _troposcatter_db(
         f, d, p, median, beyond, float(np.max(np.asarray(climate.surface_refractivity_n)))
@@ -166,18 +235,26 @@ def least_loss_db(
 
 
 def _diffraction_db(
-    f: FloatArray, d: FloatArray, h_t: FloatArray, h_r: FloatArray, c: float, spacing_km: float
+    f: FloatArray, d: FloatArray, heights: Heights, radius_km: float, ground: Ground
 ) -> FloatArray:
-    """Bullington's loss over the bare sphere of curvature c, less what the spacing of points can hide."""
-    x_t, x_r = np.sqrt(h_t / c), np.sqrt(h_r / c)
-    past = d - x_t - x_r
-    alpha = c * past * (d - x_t + x_r) / d - c * spacing_km
-    beta = c * past * (d + x_t - x_r) / d - c * spacing_km
-    seen = (past > 2.0 * spacing_km) & (alpha > 0.0) & (beta > 0.0)
+    """A diffraction loss over a sphere of a radius, and over level ground, that is not undercut."""
+    c = 500.0 / radius_km
+    past = d - heights.roots / np.sqrt(c)
+    apart = heights.apart / np.sqrt(c)
+    alpha = c * past * (d - apart) / d - c * ground.spacing_km
+    beta = c * past * (d + apart) / d - c * ground.spacing_km
+    seen = (past > 2.0 * ground.spacing_km) & (alpha > 0.0) & (beta > 0.0)
     nu = np.sqrt(np.where(seen, alpha * beta, 0.0) * 0.002 * d * f / 0.2998)
     shifted = nu - 0.1
     edge = 6.9 + 20.0 * np.log10(np.sqrt(shifted * shifted + 1.0) + shifted)
     total = edge - np.expm1(-edge / 6.0) * (10.0 + 0.02 * d)
+    if ground.level:
+        k2 = _vertical_k(f, radius_km) ** 2
+        steepness = (1.0 + k2 * (1.6 + 0.67 * k2)) / (1.0 + k2 * (4.5 + 1.53 * k2))
+        x = 21.88 * steepness * np.cbrt(f / radius_km**2) * d
+        decades = np.log10(x)
+        away = np.where(x < 1.6, 20.0 * decades + 5.6488 * x**1.425, 17.6 * x - 11.0 - 10.0 * decades)
+        total = np.maximum(total, away - heights.gain_db(f, radius_km) - BRANCHES_DB)
     return np.where(seen, total, 0.0)
 
 
@@ -195,20 +272,18 @@ def _ducting_db(
     d: FloatArray,
     longest: FloatArray,
     p: FloatArray,
-    h_t: FloatArray,
-    h_r: FloatArray,
-    latitude: FloatArray,
+    roots: FloatArray,
+    beta0: FloatArray,
+    tau: FloatArray,
     c: float,
     beyond: FloatArray,
     ground: Ground,
 ) -> FloatArray:
     radius = 500.0 / c
-    tau = -np.expm1(-4.12e-4 * d**2.41)
-    beta0 = _beta0_percent(d, tau, latitude)
     if ground.level:
         # Where the antennas see each other the two horizon distances make up the whole path.
-        horizons = np.minimum(np.sqrt(h_t / c) + np.sqrt(h_r / c), d)
-        base = 500.0 * d * d / (radius * (np.sqrt(h_t) + np.sqrt(h_r)) ** 2)
+        horizons = np.minimum(roots / np.sqrt(c), d)
+        base = 500.0 * d * d / (radius * roots * roots)
         exponent = np.maximum(-0.6 - 3.5e-9 * d**3.1 * tau, -3.4)
         mu2 = np.minimum(np.maximum(base, 1.0) ** exponent, 1.0)
     else:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar, overload
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +16,7 @@ from spectrum.radio.masks import Mask
 
 from .columns import COLUMN_TYPES, HUB, REMOTE, ROLES, Columns, IntArray
 
+T = TypeVar("T")
 StrArray = npt.NDArray[np.str_]
 
 FAR_FUTURE = dt.date(9999, 12, 31)
@@ -245,6 +246,65 @@ class Network:
             heard = (tx != rx) & (self.tx_hz[tx] == self.rx_hz[rx])
             parts.append((tx[heard], rx[heard]))
         return np.concatenate([tx for tx, _ in parts]), np.concatenate([rx for _, rx in parts])
+
+
+def with_records(network: Network, records: Sequence[StationRecord], *, but: int | None = None) -> Network:
+    """A network with stations given as records after its own, and without the link ``but``.
+
+    Nothing is made of the network's own stations; licences and channels are left out.
+    """
+    kept = np.flatnonzero(network.link_id != but) if but is not None else np.arange(len(network))
+    added = Network(as_of=network.as_of, stations=records)
+    antennas, antenna = _one_table(network.antennas, added.antennas)
+    modes, mode = _one_table(network.modes, added.modes)
+    columns, more = network.columns, added.columns
+    if columns is None or more is None:
+        raise TypeError("A network has columns once it is made.")
+    return Network(
+        as_of=network.as_of,
+        stations=_Chained(network.stations, kept, records),
+        columns=columns.part(kept).followed_by(
+            replace(more, antenna=antenna[more.antenna], mode=mode[more.mode])
+        ),
+        antennas=antennas,
+        modes=modes,
+        authority=np.concatenate((network.authority[kept], added.authority)),
+        environment=np.concatenate((network.environment[kept], added.environment)),
+    )
+
+
+def _one_table(mine: list[T], theirs: list[T]) -> tuple[list[T], IntArray]:
+    """What two tables hold, once each, after the first as it is; and where each row of the second stands."""
+    table, number = list(mine), {value: i for i, value in enumerate(mine)}
+    for value in theirs:
+        if value not in number:
+            number[value] = len(table)
+            table.append(value)
+    return table, np.array([number[value] for value in theirs], dtype=np.int64)
+
+
+class _Chained(Sequence[StationRecord]):
+    """Some stations of one sequence, then all of another, each taken when it is asked for."""
+
+    def __init__(
+        self, first: Sequence[StationRecord], kept: IntArray, second: Sequence[StationRecord]
+    ) -> None:
+        self._first, self._kept, self._second = first, kept, second
+
+    def __len__(self) -> int:
+        return len(self._kept) + len(self._second)
+
+    @overload
+    def __getitem__(self, index: int) -> StationRecord: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[StationRecord]: ...
+    def __getitem__(self, index: int | slice) -> StationRecord | Sequence[StationRecord]:
+        if isinstance(index, slice):
+            return [self[i] for i in range(*index.indices(len(self)))]
+        i = int(index) if index >= 0 else len(self) + int(index)
+        if not 0 <= i < len(self):
+            raise IndexError(f"There are {len(self)} stations; number {index} was asked for.")
+        return self._first[int(self._kept[i])] if i < len(self._kept) else self._second[i - len(self._kept)]
 
 
 def joined(

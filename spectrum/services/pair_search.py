@@ -176,7 +176,6 @@ def _others(
         [span for plan in plans for span in _ranges(plan)],
         modes,
         {(s.site.latitude_deg, s.site.longitude_deg) for s in stations},
-        as_of,
     )
     if len(links) > MOST_LINKS_NAMED:
         whole = register_at(revision_now().name)

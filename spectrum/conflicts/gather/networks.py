@@ -74,25 +74,33 @@ def links_near(
     ranges_hz: Collection[tuple[int, int]],
     modes: Collection[int],
     positions: Collection[tuple[float, float]],
-    as_of: dt.date,
 ) -> list[int]:
-    """Live links that could share a frequency with one of ``modes`` (keys) in a range, or stand near a position."""
-    gatherer = Gatherer(as_of)
+    """Links that could share a frequency with one of ``modes`` (keys) in a range, or stand near a position.
+
+    Not all of them need be live.
+    """
+    gatherer = Gatherer(dt.date.min)
     own_hz = max(gatherer.span_hz(mode) for mode in modes)
-    near = Q(pk__in=[])
+    # One question for each way a link can be near: joined by "or" a database walks all stations for the places.
+    near = []
     for span_hz, others in gatherer.modes_by_span().items():
         for low, high in ranges_hz:
             window = (low - own_hz - span_hz, high + own_hz + span_hz)
-            near |= Q(mode__in=others) & (Q(tx_frequency_hz__range=window) | Q(rx_frequency_hz__range=window))
+            near += [Q(mode__in=others, tx_frequency_hz__range=window)]
+            near += [Q(mode__in=others, rx_frequency_hz__range=window)]
     for latitude_deg, longitude_deg in positions:
         # A window for the index; who stands within the site distance is decided by the distance.
         wide = min(0.01 / max(np.cos(np.radians(latitude_deg)), 1e-6), 180.0)
-        near |= Q(
-            site__latitude_deg__range=(latitude_deg - 0.01, latitude_deg + 0.01),
-            site__longitude_deg__range=(longitude_deg - wide, longitude_deg + wide),
+        near.append(
+            Q(
+                site__latitude_deg__range=(latitude_deg - 0.01, latitude_deg + 0.01),
+                site__longitude_deg__range=(longitude_deg - wide, longitude_deg + wide),
+            )
         )
-    stations = _live(as_of).select_related(None).filter(near).order_by()
-    return sorted(set(stations.values_list("link_id", flat=True)))
+    found: set[int] = set()
+    for condition in near:
+        found.update(Station.objects.filter(condition).order_by().values_list("link_id", flat=True))
+    return sorted(found)
 
 
 def unused_channels(ranges_hz: Collection[tuple[int, int]], as_of: dt.date) -> list[ChannelRecord]:

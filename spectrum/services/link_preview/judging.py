@@ -21,7 +21,7 @@ from spectrum.conflicts.drafts import Draft
 from spectrum.conflicts.gather import criteria_in_force, links_whole, terrain_in_force
 from spectrum.conflicts.interference import Prepared
 from spectrum.conflicts.kinds import RANK
-from spectrum.conflicts.network import Network, StationRecord
+from spectrum.conflicts.network import Network, StationRecord, with_records
 from spectrum.conflicts.path_report import Fading, PathReport, Receiver, path_report
 from spectrum.conflicts.run import other_findings
 from spectrum.conflicts.trial import Trial, trial_of
@@ -196,8 +196,7 @@ def _trial(
     terrain, key = terrain_in_force(), records[0].link.id
     stations = [draft.station for draft in drafts]
     tuned = [(s.tx_frequency_hz, s.rx_frequency_hz, s.mode_id) for s in stations]
-    near = network_of(tuned, (), day).stations
-    around = Network(as_of=day, stations=[*(s for s in near if s.link.id != link.pk), *records])
+    around = with_records(network_of(tuned, (), day), records, but=link.pk)
     trial = trial_of(Prepared(around, criteria, terrain), key, most=MOST_EXPLAINED)
     equipment = {record.id: equipment_of(s) for record, s in zip(records, stations, strict=True)}
     codes = {record.site_id: record.site_code for record in records}

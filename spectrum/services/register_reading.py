@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
+from itertools import islice
 from typing import Any
 
 import numpy as np
-from django.db.models import Q, QuerySet
+from django.core.exceptions import EmptyResultSet
+from django.db import connection
+from django.db.models import BooleanField, Q, QuerySet
+from django.db.models.expressions import RawSQL
 
 from sites.geodesy import inverse
 from spectrum.conflicts.antenna_gain import is_omnidirectional
@@ -43,13 +47,34 @@ def read_register(revision: int, links: Links | None = None, shared: Shared | No
     live = Station.objects.filter(link__status__in=Link.LIVE)
     reading = _Reading(shared or shared_in_force())
     rows: QuerySet[Station, Any] = live.order_by("link_id", "label").values_list(*reading.convert)
-    # Some links are fetched in one piece: a server's cursor is planned for its first rows, which here walks all links.
-    taken: Iterable[Any] = (
-        rows.iterator(chunk_size=ROWS_AT_A_TIME) if links is None else rows.filter(link__in=links)
-    )
-    for row in taken:
-        reading.take(row)
+    if links is None:
+        waiting = rows.iterator(chunk_size=ROWS_AT_A_TIME)
+        while batch := list(islice(waiting, ROWS_AT_A_TIME)):
+            reading.take(batch)
+    else:
+        # In one piece: a server's cursor is planned for its first rows, which here walks all links.
+        reading.take(_fetched(rows.filter(_of_links(links))))
     return reading.register(revision)
+
+
+def _of_links(links: Links) -> Q:
+    """Stations of some links. Numbers stand in the statement itself: Django handles each of many parameters for long."""
+    if isinstance(links, QuerySet) or not links:
+        return Q(link__in=links)
+    column = f"{connection.ops.quote_name(Station._meta.db_table)}.{connection.ops.quote_name('link_id')}"
+    numbers = ",".join(str(int(number)) for number in links)
+    return Q(RawSQL(f"{column} IN ({numbers})", (), output_field=BooleanField()))  # noqa: S611 - whole numbers
+
+
+def _fetched(rows: QuerySet[Station, Any]) -> list[tuple[Any, ...]]:
+    """All rows as the driver of the database gives them: the ORM looks at every value once more, to change none."""
+    try:
+        statement, values = rows.query.sql_with_params()
+    except EmptyResultSet:
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(statement, values)
+        return list(cursor.fetchall())
 
 
 def links_with_station_in(ranges: Sequence[Q], links: Collection[int]) -> Links:
@@ -89,8 +114,8 @@ class _Words:
         self._number = {word: i for i, word in enumerate(known)}
 
     def __call__(self, values: Sequence[str | None]) -> IntArray:
-        number = self._number
-        return np.array([number.setdefault(value or "", len(number)) for value in values], dtype=np.int64)
+        known = self._number
+        return _numbered(values, lambda word: known.setdefault(word or "", len(known)))
 
     def sorted(self, numbers: IntArray) -> tuple[list[str], IntArray]:
         """The words in alphabetical order, and the numbers in it."""
@@ -143,24 +168,17 @@ class _Reading:
             "site__ground_height_m": _floats,
             "site__environment": self.environments,
         }
-        self._rows: list[tuple[Any, ...]] = []
         self._parts: dict[str, list[np.ndarray]] = {name: [] for name in self.convert}
 
-    def take(self, row: tuple[Any, ...]) -> None:
-        """One more row, in the order of ``convert``."""
-        self._rows.append(row)
-        if len(self._rows) == ROWS_AT_A_TIME:
-            self._convert()
-
-    def _convert(self) -> None:
-        columns = zip(*self._rows, strict=True) if self._rows else ((),) * len(self.convert)
+    def take(self, rows: Sequence[tuple[Any, ...]]) -> None:
+        """Some more rows, in the order of ``convert``."""
+        columns = zip(*rows, strict=True) if rows else ((),) * len(self.convert)
         for (name, convert), values in zip(self.convert.items(), columns, strict=True):
             self._parts[name].append(convert(values))
-        self._rows.clear()
 
     def register(self, revision: int) -> Register:
         """All that was taken."""
-        self._convert()
+        self.take(())
         v = {name: np.concatenate(parts) for name, parts in self._parts.items()}
         antennas, modes = list(self._shared.antennas.values()), list(self._shared.modes.values())
         first = np.flatnonzero(np.diff(v["link_id"], prepend=-1))
@@ -284,16 +302,17 @@ def _texts(values: Sequence[Any] | np.ndarray) -> np.ndarray:
 
 
 def _hertz(values: Sequence[int | None]) -> IntArray:
-    return np.array([value or 0 for value in values], dtype=np.int64)
+    """None is 0; whole numbers up to 2^53 are themselves as floats."""
+    return np.nan_to_num(np.array(values, dtype=np.float64)).astype(np.int64)
 
 
 def _vertical(values: Sequence[str]) -> np.ndarray:
-    return np.array([value == "V" for value in values], dtype=np.bool_)
+    return np.array(_numbered(values, "V".__eq__), dtype=np.bool_)
 
 
 def _days(empty: int) -> Convert:
     def convert(values: Sequence[dt.date | None]) -> IntArray:
-        return np.array([day.toordinal() if day else empty for day in values], dtype=np.int64)
+        return _numbered(values, lambda day: day.toordinal() if day else empty)
 
     return convert
 
@@ -303,6 +322,12 @@ def _keys(records: dict[int, Any]) -> Convert:
     place: dict[int | None, int] = {key: i for i, key in enumerate(records)}
 
     def convert(values: Sequence[int | None]) -> IntArray:
-        return np.array([place.get(key, -1) for key in values], dtype=np.int64)
+        return _numbered(values, lambda key: place.get(key, -1))
 
     return convert
+
+
+def _numbered(values: Sequence[Any], number: Callable[[Any], int]) -> IntArray:
+    """A number for each value, asked for once for each different one."""
+    numbers = {value: number(value) for value in dict.fromkeys(values)}
+    return np.fromiter(map(numbers.__getitem__, values), dtype=np.int64, count=len(values))

@@ -22,6 +22,8 @@ from spectrum.conflicts.network import (
 
 StrArray = npt.NDArray[np.str_]
 KINDS = ("ptp", "ptmp")
+# A finding asks for its two stations a dozen times; a run over the whole register does not keep them all.
+MOST_KEPT = 4096
 T = TypeVar("T", bound=Hashable)
 
 
@@ -176,11 +178,12 @@ class Register:
 
 
 class StationRows(Sequence[StationRecord]):
-    """The stations of a register as records, each made when it is asked for."""
+    """The stations of a register as records, each made when it is asked for; the latest are kept."""
 
     def __init__(self, register: Register) -> None:
         self._register = register
         self._links: dict[int, LinkRecord] = {}
+        self._made: dict[int, StationRecord] = {}
 
     def __len__(self) -> int:
         return len(self._register)
@@ -192,10 +195,17 @@ class StationRows(Sequence[StationRecord]):
     def __getitem__(self, index: int | slice) -> StationRecord | Sequence[StationRecord]:
         if isinstance(index, slice):
             return [self[i] for i in range(*index.indices(len(self)))]
-        c, w, tables = self._register.columns, self._register.words, self._register.tables
         i = int(index) if index >= 0 else len(self) + int(index)
         if not 0 <= i < len(self):
             raise IndexError(f"There are {len(self)} stations; number {index} was asked for.")
+        if i not in self._made:
+            if len(self._made) == MOST_KEPT:
+                self._made.clear()
+            self._made[i] = self._record(i)
+        return self._made[i]
+
+    def _record(self, i: int) -> StationRecord:
+        c, w, tables = self._register.columns, self._register.words, self._register.tables
         site, azimuth, power = int(w.site[i]), float(c.azimuth_deg[i]), float(c.tx_power_dbm[i])
         return StationRecord(
             id=int(c.station_id[i]),

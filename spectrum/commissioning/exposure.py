@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from django.utils.translation import gettext, gettext_noop
 
+from sites.saying import said
 from sites.templatetags.figures import fixed
 from sites.templatetags.figures import power as in_reader_s_unit
 from spectrum.comparison import eirp_dbm
@@ -102,7 +103,10 @@ def _line(
     try:
         density = level(frequency, occupational)
     except RadioRangeError as error:
-        return Line(name, gettext(NO_DISTANCE), str(error))
+        given = gettext("The frequency is {mhz} MHz; {limits}")
+        return Line(
+            name, gettext(NO_DISTANCE), given.format(mhz=f"{error.value:g}", limits=said(error.limits))
+        )
     found = exposure_distance(10.0 ** (radiated_dbm / 10.0) / 1e3, density, frequency, size)
     if bool(np.any(found.refused)):
         return Line(name, gettext(NO_DISTANCE), str(found.reasons))

@@ -5,11 +5,14 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences.emissions import EmissionFormatError, parse
 from sites.models import Registered
+from sites.refusals import RefusalError
+from sites.saying import when_read
+from sites.sentences import sentence
+from sites.words import gettext_noop
 
 
 class RadioType(Registered):
@@ -139,7 +142,7 @@ class RadioMode(Registered):
         try:
             parse(self.emission_designator)
         except EmissionFormatError as error:
-            raise ValidationError({"emission_designator": str(error)}) from error
+            raise ValidationError({"emission_designator": when_read(error.written)}) from error
 
 
 class RadioMask(Registered):
@@ -190,8 +193,13 @@ class RadioMask(Registered):
         except (ValueError, TypeError) as error:
             raise ValidationError(
                 {
-                    "points": gettext(
-                        "{error} Rows such as [[0, 0], [6.25, 0], [12.5, -60]] were expected."
-                    ).format(error=error)
+                    "points": when_read(
+                        sentence(
+                            gettext_noop(
+                                "{error} Rows such as [[0, 0], [6.25, 0], [12.5, -60]] were expected."
+                            ),
+                            error=error.written if isinstance(error, RefusalError) else str(error),
+                        )
+                    )
                 }
             ) from error

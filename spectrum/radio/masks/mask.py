@@ -11,6 +11,10 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from sites.refusals import RefusalError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.radio.ranges import Array, ArrayLike, same_shape
 
 MASK_FLOOR_DB = -200.0
@@ -24,7 +28,7 @@ SMALLEST_WIDTH_KHZ = 1e-9
 """Widths below 1 µHz are rounding, not spectrum."""
 
 
-class MaskError(ValueError):
+class MaskError(RefusalError):
     """A table of points that does not describe a mask; the sentence says how to mend it."""
 
 
@@ -216,8 +220,11 @@ the channel and lie between -200 and 0 dB.
         low, high = self.span_khz
         if not cut_off_khz > max(-low, high):
             raise MaskError(
-                f"The cut-off is {cut_off_khz:g} kHz; it must lie beyond the mask, which ends at "
-                f"{max(-low, high):g} kHz."
+                sentence(
+                    _("The cut-off is {khz:g} kHz; it must lie beyond the mask, which ends at {end:g} kHz."),
+                    khz=cut_off_khz,
+                    end=max(-low, high),
+                )
             )
         points = [*zip(self.offset_khz, self.level_db, strict=True), (cut_off_khz, self.level_db[-1])]
         if not self._is_half_table:
@@ -355,34 +362,76 @@ def _check(offsets: tuple[float, ...], levels: tuple[float, ...]) -> None:
     """Raise :class:`MaskError` unless the points describe a mask."""
     if len(offsets) != len(levels):
         raise MaskError(
-            f"The mask has {len(offsets)} offsets and {len(levels)} levels; give one level for each offset."
+            sentence(
+                _("The mask has {offsets} offsets and {levels} levels; give one level for each offset."),
+                offsets=len(offsets),
+                levels=len(levels),
+            )
         )
     if len(offsets) < 2:
-        raise MaskError(f"The mask has {len(offsets)} points; give at least two.")
+        raise MaskError(
+            sentence(
+                ngettext_lazy(
+                    "The mask has {count} point; give at least two.",
+                    "The mask has {count} points; give at least two.",
+                ),
+                count=len(offsets),
+            )
+        )
     for number, (offset, level) in enumerate(zip(offsets, levels, strict=True), start=1):
         if not np.isfinite(offset):
-            raise MaskError(f"Point {number} of the mask has the offset {offset}; give a finite one, in kHz.")
+            raise MaskError(
+                sentence(
+                    _("Point {number} of the mask has the offset {offset}; give a finite one, in kHz."),
+                    number=number,
+                    offset=str(offset),
+                )
+            )
         if not MASK_FLOOR_DB <= level <= 0:
             raise MaskError(
-                f"Point {number} of the mask has the level {level:g} dB; levels are relative to the "
-                f"channel and lie between {MASK_FLOOR_DB:g} and 0 dB."
+                sentence(
+                    _(
+                        "Point {number} of the mask has the level {level:g} dB; levels are relative to the "
+                        "channel and lie between {floor:g} and 0 dB."
+                    ),
+                    number=number,
+                    level=level,
+                    floor=MASK_FLOOR_DB,
+                )
             )
     for number, (before, after) in enumerate(pairwise(offsets), start=2):
         if after < before:
             raise MaskError(
-                f"Point {number} of the mask is at {after:g} kHz, after a point at {before:g} kHz; "
-                "give the points in ascending order of offset."
+                sentence(
+                    _(
+                        "Point {number} of the mask is at {after:g} kHz, after a point at {before:g} kHz; "
+                        "give the points in ascending order of offset."
+                    ),
+                    number=number,
+                    after=after,
+                    before=before,
+                )
             )
     for number, (before, after) in enumerate(zip(offsets, offsets[2:], strict=False), start=3):
         if after == before:
             raise MaskError(
-                f"Point {number} is the third point of the mask at {after:g} kHz; "
-                "a vertical step takes two points."
+                sentence(
+                    _(
+                        "Point {number} is the third point of the mask at {khz:g} kHz; a vertical step takes two points."
+                    ),
+                    number=number,
+                    khz=after,
+                )
             )
     if offsets[0] > 0:
         raise MaskError(
-            f"The mask starts at {offsets[0]:g} kHz; a symmetric mask starts at 0, "
-            "a one-sided mask has a negative first offset."
+            sentence(
+                _(
+                    "The mask starts at {khz:g} kHz; a symmetric mask starts at 0, "
+                    "a one-sided mask has a negative first offset."
+                ),
+                khz=offsets[0],
+            )
         )
     if not offsets[-1] - offsets[0] > SMALLEST_WIDTH_KHZ:
-        raise MaskError("The mask has no width; give two points at different offsets.")
+        raise MaskError(sentence(_("The mask has no width; give two points at different offsets.")))

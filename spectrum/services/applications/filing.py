@@ -37,7 +37,7 @@ def file(
     that must be fixed and that nobody accepted, ``despite`` says why it was filed nevertheless. Raises DecidedError,
     RegisterError, StaleWriteError; nothing is written then.
     """
-    with transaction.atomic(), neutral():  # what is filed means the same whoever filed it
+    with transaction.atomic():
         stored = held(application, expected_version=expected_version)
         state = step(stored, Act.FILE)
         if filed_on > today:
@@ -48,26 +48,40 @@ def file(
                 field="filed_on",
             )
         shown = all_applications().get(pk=stored.pk)
-        sheet = data_sheet(shown, today)
-        _refuse_incomplete(sheet, despite)
-        reports = {part.link.pk: part.report.as_json() for part in sheet.links}
-        for row in shown.links.all():
-            for station, figures in to_be_filed(row.link, today):
-                filed = FiledStation(
-                    application_link=row, station=station, label=station.label, figures=figures.as_json()
-                )
-                record.create(filed, by=by)
-            row.report = reports[row.link_id]
-            record.change(row, by=by)
-            _hold(row.link, by, f"Filed in application {stored}.")
+        with neutral():  # what is filed means the same whoever filed it
+            sheet = data_sheet(shown, today)
+        if _is_incomplete(sheet, despite):
+            _refuse_incomplete(data_sheet(shown, today), despite)  # in the words of who would file it
         stored.state, stored.filed_on = state.value, filed_on
         stored.filed_despite, stored.authority_reference = despite.strip(), reference.strip()
-        with neutral():  # what is kept does not depend on who files
-            stored.filed_as = {
-                "asked": list(stored.authority.asked_fields),
-                "general": {key: filled.value for key, filled in general_values(stored).items()},
-            }
+        with neutral():
+            _keep_as_filed(stored, shown, sheet, by=by, today=today)
         return record.change(stored, by=by, reason=despite)
+
+
+def _keep_as_filed(
+    stored: Application, shown: Application, sheet: DataSheet, *, by: Author, today: dt.date
+) -> None:
+    """Keep what goes to the authority: the figures of its stations, the reports on its links, what was asked."""
+    reports = {part.link.pk: part.report.as_json() for part in sheet.links}
+    for row in shown.links.all():
+        for station, figures in to_be_filed(row.link, today):
+            filed = FiledStation(
+                application_link=row, station=station, label=station.label, figures=figures.as_json()
+            )
+            record.create(filed, by=by)
+        row.report = reports[row.link_id]
+        record.change(row, by=by)
+        _hold(row.link, by, f"Filed in application {stored}.")
+    stored.filed_as = {
+        "asked": list(stored.authority.asked_fields),
+        "general": {key: filled.value for key, filled in general_values(stored).items()},
+    }
+
+
+def _is_incomplete(sheet: DataSheet, despite: str) -> bool:
+    silent = not sheet.links or any(not part.stations for part in sheet.links)
+    return silent or bool(sheet.missing) or (bool(sheet.objections) and not despite.strip())
 
 
 def _refuse_incomplete(sheet: DataSheet, despite: str) -> None:

@@ -79,7 +79,13 @@ class PolicyOfAnyAuthorityForm(RenewalPolicyForm):
 @admin.register(RenewalPolicy)
 class RenewalPolicyAdmin(RecordedAdmin):
     form = PolicyOfAnyAuthorityForm
-    list_display = ("authority", "window_opens_days", "last_filing_days", "reminder_steps_days")
+    list_display = (
+        "authority",
+        "window_opens_days",
+        "last_filing_days",
+        "continues_while_undecided",
+        "reminder_steps_days",
+    )
     list_select_related = ("authority",)
 
 

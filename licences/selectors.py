@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 
 from licences.areas import AreaError, covers
 from licences.life import ComingDay, Entered, Life, Step, Terms, as_of, coming_days
+from licences.life.days import renewal_of
 from licences.life.history import read
 from licences.life.records import FIELDS
 from licences.models import (
@@ -23,7 +24,7 @@ from licences.models import (
     Reminder,
     RenewalPolicy,
 )
-from licences.standing import Ending, Standing, standing
+from licences.standing import Ending, Standing, continues, standing
 from sites.models import Person, Site
 
 
@@ -51,7 +52,8 @@ def all_licences() -> QuerySet[Licence]:
 
 def in_force_on(licences: QuerySet[Licence], day: dt.date) -> QuerySet[Licence]:
     """Those of some licences whose dates allowed transmission on a day (licences.standing says why)."""
-    allowed = Q(in_force_from__lte=day) & (Q(expires_on__isnull=True) | Q(expires_on__gte=day))
+    runs = Q(expires_on__isnull=True) | Q(expires_on__gte=day) | _continuing(before=day)
+    allowed = Q(in_force_from__lte=day) & runs
     allowed &= Q(ended_on__isnull=True) | Q(ended_on__gt=day)
     return licences.filter(_as_it_stood(allowed, day, lambda it: it.allows_transmission))
 
@@ -125,6 +127,9 @@ def terms_of(licence: Licence) -> Terms:
     terms = policy_of(licence.authority).terms
     if licence.renewal == Licence.Renewal.NOT_RENEWABLE:
         terms = replace(terms, renewable=False)
+    if licence.while_undecided != Licence.WhileUndecided.AS_AUTHORITY:
+        goes_on = licence.while_undecided == Licence.WhileUndecided.CONTINUES
+        terms = replace(terms, continues_while_undecided=goes_on)
     if licence.renewal_conditions:
         terms = replace(terms, conditions=licence.renewal_conditions)
     return terms
@@ -203,7 +208,7 @@ def fees_due(until: dt.date) -> QuerySet[Licence]:
         all_licences()
         .filter(holder__own=True, fee_due_on__lte=until)
         .filter(Q(ended_on=None) | Q(ended_on__gt=F("fee_due_on")))
-        .filter(Q(expires_on=None) | Q(expires_on__gte=F("fee_due_on")))
+        .filter(Q(expires_on=None) | Q(expires_on__gte=F("fee_due_on")) | _continuing(before=until))
         .order_by("fee_due_on", "id")
     )
 
@@ -226,12 +231,30 @@ def has_standing(wanted: Standing, on: dt.date) -> Q:
     return _as_it_stood(_by_dates(wanted, on), on, lambda found: found is wanted)
 
 
+def _continuing(before: dt.date) -> Q:
+    """Those that expired before a day and continue while their renewal is undecided, whatever has ended since.
+
+    Few are undecided after their expiry, so each is judged by the rule itself.
+    """
+    asked = (
+        Licence.objects.filter(expires_on__lt=before, renewal_filed_on__lte=F("expires_on"))
+        .filter(
+            Q(authority__renewal_policy__continues_while_undecided=True)
+            | Q(while_undecided=Licence.WhileUndecided.CONTINUES)
+        )
+        .select_related("authority__renewal_policy")
+    )
+    found = [row.pk for row in asked if continues(row.life, renewal_of(row.life, terms_of(row)))]
+    return Q(pk__in=found)
+
+
 def _by_dates(wanted: Standing, on: dt.date) -> Q:
     ended = Q(ended_on__lte=on)
     applied = Q(in_force_from=None) & ~ended
     later = Q(in_force_from__gt=on) & ~ended
-    expired = Q(expires_on__lt=on) & ~ended & ~later & ~applied
-    live = ~ended & ~applied & ~later & ~expired
+    past = Q(expires_on__lt=on) & ~ended & ~later & ~applied
+    undecided = _continuing(before=on) if wanted in (Standing.CONTINUES, Standing.EXPIRED) else Q(pk__in=[])
+    live = ~ended & ~applied & ~later & ~past
     kept = ~Q(renewal=Licence.Renewal.NOT_RENEWABLE)
     filed = Q(expires_on__isnull=False, renewal_filed_on__lte=on)
     opened, missed = Q(pk__in=[]), Q(pk__in=[])
@@ -249,10 +272,12 @@ def _by_dates(wanted: Standing, on: dt.date) -> Q:
         Standing.SURRENDERED: ended & Q(ended_how=Ending.SURRENDERED),
         Standing.CANCELLED: ended & Q(ended_how=Ending.CANCELLED),
         Standing.LAPSED: ended & Q(ended_how=Ending.LAPSED),
+        Standing.REFUSED: ended & Q(ended_how=Ending.REFUSED),
         Standing.ENDED: ended & Q(ended_how=""),
         Standing.APPLIED: applied,
         Standing.NOT_YET_IN_FORCE: later,
-        Standing.EXPIRED: expired,
+        Standing.CONTINUES: past & undecided,
+        Standing.EXPIRED: past & ~undecided,
         Standing.FILED: live & filed,
         Standing.RENEWAL_OPEN: live & ~filed & opened,
         Standing.FILING_MISSED: live & ~filed & missed,

@@ -3,6 +3,11 @@
 Pure: dates in, dates out. The words and the counting of days are ours (each authority sets its own
 periods); dates are calendar days, and the day of expiry is still a day of
 validity.
+
+Whether a licence ends on its day while its renewal is not decided is the authority's rule too. 47 CFR
+1.62(a)(1), for one, lets it continue in effect where a proper and timely renewal was pending when it
+expired, until the final determination; 5 U.S.C. 558(c) says so of licences in general (the first read in a
+stored copy of the 2017 edition, the second from memory). Elsewhere it ends on its day.
 """
 
 from __future__ import annotations
@@ -25,10 +30,12 @@ class Standing(StrEnum):
     RENEWAL_OPEN = "renewal_open"
     FILED = "filed"
     FILING_MISSED = "filing_missed"
+    CONTINUES = "continues"
     EXPIRED = "expired"
     SURRENDERED = "surrendered"
     CANCELLED = "cancelled"
     LAPSED = "lapsed"
+    REFUSED = "refused"
     ENDED = "ended"
 
     @property
@@ -42,11 +49,12 @@ class Standing(StrEnum):
 
 
 class Ending(StrEnum):
-    """How a licence or a channel ended before its expiry."""
+    """How a licence or a channel ended otherwise than on its day of expiry."""
 
     SURRENDERED = "surrendered"
     CANCELLED = "cancelled"
     LAPSED = "lapsed"
+    REFUSED = "refused"
 
 
 WORDS = {
@@ -56,13 +64,21 @@ WORDS = {
     Standing.RENEWAL_OPEN: _("in force, renewal may be filed"),
     Standing.FILED: _("in force, renewal filed"),
     Standing.FILING_MISSED: _("in force, last filing day passed"),
+    Standing.CONTINUES: _("in force beyond its expiry while the renewal is decided"),
     Standing.EXPIRED: _("expired"),
     Standing.SURRENDERED: _("surrendered"),
     Standing.CANCELLED: _("cancelled"),
     Standing.LAPSED: _("lapsed for an unpaid fee"),
+    Standing.REFUSED: _("ended by the refusal of its renewal"),
     Standing.ENDED: _("ended; how is not stated"),
 }
-_VALID = {Standing.IN_FORCE, Standing.RENEWAL_OPEN, Standing.FILED, Standing.FILING_MISSED}
+_VALID = {
+    Standing.IN_FORCE,
+    Standing.RENEWAL_OPEN,
+    Standing.FILED,
+    Standing.FILING_MISSED,
+    Standing.CONTINUES,
+}
 
 
 class Dated(Protocol):
@@ -88,6 +104,7 @@ class Policy(Protocol):
     """An authority's periods in days, as the model names them.
 
     ``last_filing_days`` is negative where a renewal may still be filed after the expiry.
+    ``continues_while_undecided``: what was filed in time keeps the licence in force until it is decided.
     """
 
     @property
@@ -96,15 +113,21 @@ class Policy(Protocol):
     def window_opens_days(self) -> int: ...
     @property
     def last_filing_days(self) -> int: ...
+    @property
+    def continues_while_undecided(self) -> bool: ...
 
 
 @dataclass(frozen=True)
 class RenewalDates:
-    """The days that matter for a renewal: the first and the last for filing, and the last of validity."""
+    """The days that matter for a renewal: the first and the last for filing, and the last of validity.
+
+    ``continues``: the authority lets a licence continue beyond that day while what was filed is undecided.
+    """
 
     window_opens_on: dt.date
     last_filing_on: dt.date
     expires_on: dt.date
+    continues: bool = False
 
 
 def renewal_dates(expires_on: dt.date, policy: Policy) -> RenewalDates:
@@ -113,13 +136,28 @@ def renewal_dates(expires_on: dt.date, policy: Policy) -> RenewalDates:
         window_opens_on=_days_before(expires_on, policy.window_opens_days),
         last_filing_on=_days_before(expires_on, policy.last_filing_days),
         expires_on=expires_on,
+        continues=policy.continues_while_undecided,
     )
+
+
+def continues(licence: Dated, renewal: RenewalDates | None) -> bool:
+    """Whether it stays in force after ``expires_on`` until its renewal is decided.
+
+    The renewal must have been filed by the last filing day and while the licence was in force: what has
+    run out does not come back by a filing. A channel with an earlier end of its own ends on its day.
+    """
+    filed, expires_on = licence.renewal_filed_on, licence.expires_on
+    if renewal is None or not renewal.continues or filed is None or expires_on is None:
+        return False
+    alone = isinstance(licence, ChannelDates) and licence.ends_alone
+    return not alone and filed <= min(renewal.last_filing_on, expires_on)
 
 
 def standing(licence: Dated, policy: Policy, on: dt.date) -> Standing:
     """How a licence stands on a day.
 
-    ``ended_on`` and the day after ``expires_on`` are the first days without it.
+    ``ended_on`` is the first day without it, and so is the day after ``expires_on`` unless it
+    :func:`continues`.
     """
     dates = renewal_dates(licence.expires_on, policy) if licence.expires_on and policy.renewable else None
     return standing_by_dates(licence, dates, on)
@@ -134,7 +172,7 @@ def standing_by_dates(licence: Dated, renewal: RenewalDates | None, on: dt.date)
     if on < licence.in_force_from:
         return Standing.NOT_YET_IN_FORCE
     if licence.expires_on is not None and on > licence.expires_on:
-        return Standing.EXPIRED
+        return Standing.CONTINUES if continues(licence, renewal) else Standing.EXPIRED
     return _renewal_standing(licence, renewal, on)
 
 
@@ -150,13 +188,17 @@ def _renewal_standing(licence: Dated, dates: RenewalDates | None, on: dt.date) -
 
 @dataclass(frozen=True)
 class ChannelDates:
-    """When a licensed channel is valid: its own dates within its licence's."""
+    """When a licensed channel is valid: its own dates within its licence's.
+
+    ``ends_alone``: its last day is its own and earlier than its licence's, so that no renewal moves it.
+    """
 
     in_force_from: dt.date | None
     expires_on: dt.date | None
     renewal_filed_on: dt.date | None
     ended_on: dt.date | None
     ended_how: str = ""
+    ends_alone: bool = False
 
 
 def channel_dates(
@@ -180,7 +222,13 @@ def channel_dates(
         renewal_filed_on=licence.renewal_filed_on,
         ended_on=_earlier(ended_on, licence.ended_on),
         ended_how=ended_how if alone else licence.ended_how,
+        ends_alone=runs_out_before(expires_on, licence.expires_on),
     )
+
+
+def runs_out_before(own: dt.date | None, licence: dt.date | None) -> bool:
+    """Whether a channel's own last day is earlier than its licence's; None: no day of its own, no fixed end."""
+    return own is not None and (licence is None or own < licence)
 
 
 def _earlier(one: dt.date | None, other: dt.date | None) -> dt.date | None:

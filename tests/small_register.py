@@ -167,6 +167,7 @@ def small_register() -> SmallRegister:
             granted_on=dt.date(2024, 1, 1),
             in_force_from=dt.date(2024, 1, 1),
             expires_on=dt.date(2028, 12, 31),
+            while_undecided="ends",
         ),
         by=AUTHOR,
     )

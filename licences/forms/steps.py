@@ -41,6 +41,7 @@ ON_LABELS = {
     Step.CANCEL: _("first day without it"),
     Step.LAPSE: _("first day without it"),
     Step.RENEW: _("renewed on"),
+    Step.REFUSE_RENEWAL: _("refused on"),
     Step.TRANSFER: _("first day of the new holder"),
     Step.PAY_FEE: _("paid on"),
 }

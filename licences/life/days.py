@@ -6,7 +6,7 @@ import calendar
 import datetime as dt
 from dataclasses import dataclass
 
-from licences.standing import RenewalDates, renewal_dates
+from licences.standing import RenewalDates, continues, renewal_dates
 from sites.words import gettext
 
 from .records import Life, Terms
@@ -34,6 +34,13 @@ def renewal_of(life: Life, terms: Terms) -> RenewalDates | None:
     if life.expires_on is None or not terms.renewable:
         return None
     return renewal_dates(life.expires_on, terms)
+
+
+def runs_out_before_fee(life: Life, terms: Terms) -> bool:
+    """Whether it will have run out when the next fee is due, so that none is asked."""
+    if life.fee_due_on is None or life.expires_on is None or life.fee_due_on <= life.expires_on:
+        return False
+    return not continues(life, renewal_of(life, terms))
 
 
 def lapses_on(life: Life, terms: Terms) -> dt.date | None:
@@ -67,11 +74,13 @@ def coming_days(life: Life, terms: Terms) -> list[ComingDay]:
         add("bring_into_use", gettext("bring into use by"), life.bring_into_use_by)
     if life.use_notified_on is None:
         add("use_notice", gettext("notice of use by"), life.use_notice_by)
-    if life.fee_due_on and not (life.expires_on and life.fee_due_on > life.expires_on):
-        add("fee", gettext("fee due"), life.fee_due_on)
     renewal = renewal_of(life, terms)
+    goes_on = continues(life, renewal)
+    if life.fee_due_on and not runs_out_before_fee(life, terms):
+        add("fee", gettext("fee due"), life.fee_due_on)
     if renewal is not None and life.renewal_filed_on is None and life.let_expire_on is None:
         add("window_opens", gettext("renewal window opens"), renewal.window_opens_on)
         add("last_filing", gettext("last filing day"), renewal.last_filing_on)
-    add("expires", gettext("expires"), life.expires_on)
+    what = gettext("expires; stays in force until the renewal is decided") if goes_on else gettext("expires")
+    add("expires", what, life.expires_on)
     return sorted(days, key=lambda day: day.on)

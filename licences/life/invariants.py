@@ -55,6 +55,8 @@ def broken_invariants(life: Life, terms: Terms) -> list[str]:
 def _of_renewal(life: Life, terms: Terms) -> list[str]:
     filed = life.renewal_filed_on
     if filed is None:
+        if life.ended_how == Ending.REFUSED:
+            return [gettext("It ended by the refusal of a renewal, and none is filed.")]
         return []
     dates = renewal_of(life, terms)
     if dates is None:

@@ -17,6 +17,7 @@ class Step(StrEnum):
     NOTIFY_USE = "notify_use"
     FILE_RENEWAL = "file_renewal"
     RENEW = "renew"
+    REFUSE_RENEWAL = "refuse_renewal"
     LET_EXPIRE = "let_expire"
     PAY_FEE = "pay_fee"
     LAPSE = "lapse"
@@ -45,6 +46,10 @@ _WORDS = {
     ),
     Step.FILE_RENEWAL: (gettext_noop("File the renewal"), gettext_noop("renewal filed")),
     Step.RENEW: (gettext_noop("Enter the renewal"), gettext_noop("renewed")),
+    Step.REFUSE_RENEWAL: (
+        gettext_noop("Enter the refusal of the renewal"),
+        gettext_noop("renewal refused"),
+    ),
     Step.LET_EXPIRE: (gettext_noop("Let it expire"), gettext_noop("decided to let it expire")),
     Step.PAY_FEE: (gettext_noop("Enter a paid fee"), gettext_noop("fee paid")),
     Step.LAPSE: (gettext_noop("Enter the lapse for an unpaid fee"), gettext_noop("lapsed for an unpaid fee")),
@@ -67,7 +72,8 @@ ENDING_STEPS = (Step.SURRENDER, Step.CANCEL, Step.LAPSE)
 class Life:
     """The dates of a licence, named as the model names them; ``holder_id`` says whose it is.
 
-    ``ended_on`` is the first day without it, ``expires_on`` the last day with it.
+    ``ended_on`` is the first day without it, ``expires_on`` the last day with it, unless it continues
+    beyond that day while its renewal is undecided (:func:`licences.standing.continues`).
     """
 
     applied_on: dt.date | None = None
@@ -99,6 +105,8 @@ class Terms:
     last_filing_days : last day for it, in days before the expiry; negative: after it
     renewable : False where the licence says that it is not renewed
     conditions : on what a renewal depends, in words
+    continues_while_undecided : a licence stays in force after its expiry until a renewal that was filed in
+        time is decided (47 CFR 1.62(a)(1) is such a rule); False: it ends on its day
     window_steps_days, reminder_steps_days, expiry_steps_days, use_steps_days, notice_steps_days,
     fee_steps_days : when to remind: days before the window opens, the last filing day, the expiry, the
         bring-into-use date, the notice of it, the day the fee is due
@@ -114,6 +122,7 @@ class Terms:
     last_filing_days: int = 0
     renewable: bool = True
     conditions: str = ""
+    continues_while_undecided: bool = False
     window_steps_days: tuple[int, ...] = (0,)
     reminder_steps_days: tuple[int, ...] = ()
     expiry_steps_days: tuple[int, ...] = ()

@@ -45,6 +45,7 @@ class StepKind(StrEnum):
     BEFORE_LAST_DAY = "before_last_day"
     BEFORE_EXPIRY = "before_expiry"
     EXPIRED = "expired"
+    UNDECIDED = "undecided"
     BRING_INTO_USE = "bring_into_use"
     USE_NOTICE = "use_notice"
     FEE = "fee"
@@ -98,9 +99,9 @@ class ReminderStep:
 def reminder_steps(life: Life, terms: Terms) -> list[ReminderStep]:
     """All reminders of a licence, in the order in which they fall due.
 
-    A renewal that is filed ends the reminders of this expiry; a decision to let the licence expire, or
-    an end that is known, leaves the one that it has expired. Those after the expiry begin on the first
-    day without it.
+    A renewal that is filed ends the reminders to file; after the expiry there are those that it is still
+    undecided. A decision to let the licence expire leaves the one that it has expired. Those after the
+    expiry begin on the first day after it.
     """
     steps: list[ReminderStep] = []
     days = coming_days(life, terms)
@@ -108,12 +109,14 @@ def reminder_steps(life: Life, terms: Terms) -> list[ReminderStep]:
     for day in days:
         kind = _STEP_OF_DAY[day.kind]
         if kind.topic is Topic.RENEWAL:
-            if life.expires_on is None or life.renewal_filed_on is not None or life.ended_on is not None:
+            if life.expires_on is None or life.ended_on is not None:
                 continue
+            filed = life.renewal_filed_on is not None
             if kind is StepKind.BEFORE_EXPIRY:
-                steps += _after_expiry(life.expires_on, terms)
-                if life.let_expire_on is not None:
-                    continue
+                after = StepKind.UNDECIDED if filed else StepKind.EXPIRED
+                steps += _after_expiry(after, life.expires_on, terms)
+            if filed or (kind is StepKind.BEFORE_EXPIRY and life.let_expire_on is not None):
+                continue
         steps += _before(kind, day, life, terms, last_filing)
     return sorted(steps, key=lambda s: (s.due_on, _URGENCY.index(s.kind), -s.days_before))
 
@@ -135,11 +138,11 @@ def _before(
     return [ReminderStep(kind, days, about, act_by, days_after(day.on, -days)) for days in lists[kind]]
 
 
-def _after_expiry(expires_on: dt.date, terms: Terms) -> list[ReminderStep]:
+def _after_expiry(kind: StepKind, expires_on: dt.date, terms: Terms) -> list[ReminderStep]:
     if expires_on == dt.date.max:
         return []
     return [
-        ReminderStep(StepKind.EXPIRED, -days, expires_on, expires_on, days_after(expires_on, days))
+        ReminderStep(kind, -days, expires_on, expires_on, days_after(expires_on, days))
         for days in terms.after_expiry_steps_days
     ]
 

@@ -7,10 +7,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from licences.standing import Ending, Standing, standing_by_dates
+from licences.standing import Ending, Standing, continues, standing_by_dates
 from sites.words import gettext, ngettext, written_day
 
-from .days import days_after, lapses_on, months_after, renewal_of
+from .days import days_after, lapses_on, months_after, renewal_of, runs_out_before_fee
 from .invariants import broken_invariants
 from .records import CHANNEL_STEPS, ENDING_STEPS, FIELDS, Life, Step, StepRefusedError, Taken, Terms
 
@@ -88,6 +88,7 @@ SETS: dict[Step, tuple[str, ...]] = {
     Step.NOTIFY_USE: ("use_notified_on",),
     Step.FILE_RENEWAL: ("renewal_filed_on", "let_expire_on"),
     Step.RENEW: ("expires_on", "renewal_filed_on"),
+    Step.REFUSE_RENEWAL: FIELDS,
     Step.LET_EXPIRE: ("let_expire_on",),
     Step.PAY_FEE: ("fee_due_on",),
     Step.LAPSE: FIELDS,
@@ -99,9 +100,12 @@ SETS: dict[Step, tuple[str, ...]] = {
 
 
 def end_channel(
-    licence: Life, ended_on: dt.date | None, first: dt.date | None, taken: Taken
+    licence: Life, terms: Terms, ended_on: dt.date | None, first: dt.date | None, taken: Taken
 ) -> dict[str, Any]:
-    """What ending one channel alone sets on the channel; ``first`` is its first day of validity, if it has its own."""
+    """What ending one channel alone sets on the channel; ``first`` is its first day of validity, if it has its own.
+
+    ``licence`` and ``terms`` are those of its licence.
+    """
     if taken.step not in CHANNEL_STEPS:
         raise StepRefusedError(
             gettext("“{step}” is a step of the whole licence, not of one channel.").format(
@@ -126,7 +130,7 @@ def end_channel(
                 begins=written_day(begins), on=written_day(taken.on)
             )
         )
-    _before_expiry(licence, taken)
+    _before_its_end(licence, terms, taken)
     return {"ended_on": taken.on, "ended_how": _ENDINGS[taken.step]}
 
 
@@ -141,7 +145,7 @@ def _not_ended(life: Life, taken: Taken) -> None:
     if life.ended_on is None:
         return
     how = Standing(life.ended_how).words if life.ended_how else gettext("ended")
-    if taken.step in ENDING_STEPS:
+    if taken.step in ENDING_STEPS or taken.step is Step.REFUSE_RENEWAL:
         raise StepRefusedError(
             gettext("It is {how} from {day} already.").format(how=how, day=written_day(life.ended_on))
         )
@@ -160,9 +164,11 @@ def _granted(life: Life, what: str) -> None:
         )
 
 
-def _before_expiry(life: Life, taken: Taken) -> None:
-    if life.expires_on is not None and taken.on > life.expires_on:
-        raise StepRefusedError(gettext("It expired on {day}.").format(day=written_day(life.expires_on)))
+def _before_its_end(life: Life, terms: Terms, taken: Taken) -> None:
+    """Refuse what comes after the expiry; a licence that continues until its renewal is decided has no such day."""
+    last = life.expires_on
+    if last is not None and taken.on > last and not continues(life, renewal_of(life, terms)):
+        raise StepRefusedError(gettext("It expired on {day}.").format(day=written_day(last)))
 
 
 def _in_force(life: Life, terms: Terms, on: dt.date, what: str) -> None:
@@ -263,7 +269,8 @@ def _file_renewal(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     return {"renewal_filed_on": taken.on, "let_expire_on": None}
 
 
-def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+def _decided(life: Life, taken: Taken) -> dt.date:
+    """The last day of what the authority decided to renew or not; refused where it had nothing to decide."""
     _granted(life, gettext("a renewal"))
     if life.renewal_filed_on is None or life.expires_on is None:
         raise StepRefusedError(
@@ -275,18 +282,33 @@ def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
                 day=written_day(life.renewal_filed_on)
             )
         )
-    if taken.until is None or taken.until <= life.expires_on:
+    return life.expires_on
+
+
+def _renew(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    """The new term follows the old one; of a licence that continued meanwhile no day is missing.
+
+    Its longest term may be counted from the decision where that came after the old last day.
+    """
+    last = _decided(life, taken)
+    if taken.until is None or taken.until <= last:
         raise StepRefusedError(
-            gettext("Give the new last day of validity: a day after {day}.").format(
-                day=written_day(life.expires_on)
-            ),
+            gettext("Give the new last day of validity: a day after {day}.").format(day=written_day(last)),
             "until",
         )
-    _term_fits(terms, life.expires_on, taken.until)
+    _term_fits(terms, max(last, taken.on) if continues(life, renewal_of(life, terms)) else last, taken.until)
     return {"expires_on": taken.until, "renewal_filed_on": None}
 
 
-def _let_expire(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
+def _refuse_renewal(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    """Before the expiry it ends on its day all the same; where it continues, the refusal ends it."""
+    last = _decided(life, taken)
+    if taken.on > last and continues(life, renewal_of(life, terms)):
+        return {"ended_on": taken.on, "ended_how": Ending.REFUSED.value}
+    return {"renewal_filed_on": None}
+
+
+def _let_expire(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     _granted(life, gettext("its end"))
     if life.expires_on is None:
         raise StepRefusedError(gettext("It has no fixed end; surrender it instead."))
@@ -298,7 +320,7 @@ def _let_expire(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
         raise StepRefusedError(
             gettext("Its renewal was filed on {day}.").format(day=written_day(life.renewal_filed_on))
         )
-    _before_expiry(life, taken)
+    _before_its_end(life, terms, taken)
     return {"let_expire_on": taken.on}
 
 
@@ -306,7 +328,7 @@ def _pay_fee(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     _granted(life, gettext("a fee"))
     if life.fee_due_on is None:
         raise StepRefusedError(gettext("No fee is due: it has no fee date."))
-    if life.expires_on is not None and life.fee_due_on > life.expires_on:
+    if life.expires_on is not None and runs_out_before_fee(life, terms):
         raise StepRefusedError(
             gettext("It expires on {day}, before the next fee is due ({fee_due_on}).").format(
                 day=written_day(life.expires_on), fee_due_on=written_day(life.fee_due_on)
@@ -333,7 +355,7 @@ def _lapse(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
                 first=written_day(first),
             )
         )
-    _before_expiry(life, taken)
+    _before_its_end(life, terms, taken)
     return {"ended_on": taken.on, "ended_how": _ENDINGS[Step.LAPSE]}
 
 
@@ -344,8 +366,8 @@ def _transfer(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
     return {"holder_id": taken.holder_id}
 
 
-def _end(life: Life, _terms: Terms, taken: Taken) -> dict[str, Any]:
-    _before_expiry(life, taken)
+def _end(life: Life, terms: Terms, taken: Taken) -> dict[str, Any]:
+    _before_its_end(life, terms, taken)
     return {"ended_on": taken.on, "ended_how": _ENDINGS[taken.step]}
 
 
@@ -362,6 +384,7 @@ _RULES: dict[Step, Rule] = {
     Step.NOTIFY_USE: _notify_use,
     Step.FILE_RENEWAL: _file_renewal,
     Step.RENEW: _renew,
+    Step.REFUSE_RENEWAL: _refuse_renewal,
     Step.LET_EXPIRE: _let_expire,
     Step.PAY_FEE: _pay_fee,
     Step.LAPSE: _lapse,

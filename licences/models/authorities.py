@@ -108,6 +108,13 @@ class RenewalPolicy(Registered):
     )
     renewable = models.BooleanField(_("licences are renewed"), default=True)
     conditions = models.CharField(_("conditions of a renewal"), max_length=300, blank=True)
+    continues_while_undecided = models.BooleanField(
+        _("stays in force while a renewal filed in time is undecided"),
+        default=False,
+        help_text=_(
+            "Only where the authority's own rules say so, as 47 CFR 1.62 does; else a licence ends on its last day."
+        ),
+    )
     longest_term_months = models.PositiveIntegerField(
         _("longest term (months)"), null=True, blank=True, help_text=_("Empty: no limit.")
     )
@@ -194,6 +201,7 @@ class RenewalPolicy(Registered):
             last_filing_days=self.last_filing_days,
             renewable=self.renewable,
             conditions=self.conditions,
+            continues_while_undecided=self.continues_while_undecided,
             window_steps_days=tuple(self.window_steps_days),
             reminder_steps_days=tuple(self.reminder_steps_days),
             expiry_steps_days=tuple(self.expiry_steps_days),

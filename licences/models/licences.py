@@ -27,6 +27,7 @@ ENDINGS = [
     (Ending.SURRENDERED.value, _("surrendered")),
     (Ending.CANCELLED.value, _("cancelled by the authority")),
     (Ending.LAPSED.value, _("lapsed for an unpaid fee")),
+    (Ending.REFUSED.value, _("renewal refused")),
 ]
 
 
@@ -40,6 +41,11 @@ class Licence(Registered):
         AS_AUTHORITY = "", _("as the authority's terms say")
         NOT_RENEWABLE = "not_renewable", _("not renewable")
         ON_CONDITIONS = "on_conditions", _("on conditions")
+
+    class WhileUndecided(models.TextChoices):
+        AS_AUTHORITY = "", _("as the authority's terms say")
+        CONTINUES = "continues", _("stays in force until it is decided")
+        ENDS = "ends", _("ends on its last day")
 
     authority = models.ForeignKey(
         Authority, on_delete=models.PROTECT, related_name="licences", verbose_name=_("authority")
@@ -85,6 +91,13 @@ class Licence(Registered):
         _("renewable"), max_length=14, choices=Renewal.choices, blank=True, default=Renewal.AS_AUTHORITY
     )
     renewal_conditions = models.CharField(_("conditions of a renewal"), max_length=300, blank=True)
+    while_undecided = models.CharField(
+        _("past its last day, while a renewal filed in time is undecided"),
+        max_length=10,
+        choices=WhileUndecided.choices,
+        blank=True,
+        default=WhileUndecided.AS_AUTHORITY,
+    )
     let_expire_on = models.DateField(_("decided to let it expire"), null=True, blank=True)
     ended_on = models.DateField(_("first day without it"), null=True, blank=True)
     ended_how = models.CharField(_("how it ended"), max_length=12, choices=ENDINGS, blank=True)

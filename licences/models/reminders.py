@@ -31,6 +31,7 @@ class Reminder(models.Model):
         BEFORE_LAST_DAY = StepKind.BEFORE_LAST_DAY.value, _("before the last filing day")
         BEFORE_EXPIRY = StepKind.BEFORE_EXPIRY.value, _("before the expiry")
         EXPIRED = StepKind.EXPIRED.value, _("the licence has expired")
+        UNDECIDED = StepKind.UNDECIDED.value, _("the licence has expired and its renewal is not decided")
         BRING_INTO_USE = StepKind.BRING_INTO_USE.value, _("before the bring-into-use date")
         USE_NOTICE = StepKind.USE_NOTICE.value, _("before the notice of use")
         FEE = StepKind.FEE.value, _("before a fee is due")
@@ -120,6 +121,9 @@ _DAYS_BEFORE = {
         "%(days)d day before the expiry", "%(days)d days before the expiry", "days"
     ),
     StepKind.EXPIRED: ngettext_lazy(
+        "%(days)d day before the licence has expired", "%(days)d days before the licence has expired", "days"
+    ),
+    StepKind.UNDECIDED: ngettext_lazy(
         "%(days)d day before the licence has expired", "%(days)d days before the licence has expired", "days"
     ),
     StepKind.BRING_INTO_USE: ngettext_lazy(

@@ -89,7 +89,7 @@ def end_channel_alone(
         record.lock(channel, channel.version if expected_version is None else expected_version)
         row = LicensedChannel.objects.select_related("licence__authority").get(pk=channel.pk)
         try:
-            ends = end_channel(licence.life, row.ended_on, row.in_force_from, taken)
+            ends = end_channel(licence.life, terms_of(licence), row.ended_on, row.in_force_from, taken)
         except StepRefusedError as refused:
             raise RegisterError(refused.sentence, field=refused.field) from refused
         changes = {name: [_plain(getattr(row, name)), _plain(value)] for name, value in ends.items()}

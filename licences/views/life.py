@@ -34,6 +34,9 @@ CAUTIONS = {
     ),
     Step.CANCEL: _("From its first day without it nothing may be transmitted under it."),
     Step.LAPSE: _("From its first day without it nothing may be transmitted under it."),
+    Step.REFUSE_RENEWAL: _(
+        "After its last day, and at once where that is past, nothing may be transmitted under it."
+    ),
     Step.LET_EXPIRE: _("Its reminders stop. After its last day nothing may be transmitted under it."),
     Step.BRING_INTO_USE: _("This records a fact; it is no permission to transmit. The licence comes first."),
     Step.CORRECT: _(
@@ -98,7 +101,7 @@ def _days(licence: Licence, events: list[Any]) -> list[tuple[str, dt.date | None
         (gettext("expires"), licence.expires_on),
         (licence.get_ended_how_display() if licence.ended_how else gettext("ended"), licence.ended_on),
     ]
-    kept = (Step.RENEW, Step.TRANSFER)
+    kept = (Step.RENEW, Step.REFUSE_RENEWAL, Step.TRANSFER)
     return days + [(event.get_step_display(), event.on) for event in events if event.step in kept]
 
 

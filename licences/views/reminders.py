@@ -170,7 +170,7 @@ def about(reminder: Reminder) -> dict[str, Any]:
     today = clock_of(reminder.recipient, timezone.now()).date()
     return {
         "reminder": reminder,
-        "what": said(reminder, today)[2],
+        "what": said(reminder, today)[1],
         "stands": reminders.in_words(reminder),
         "last_day": reminders.latest_day(reminder, today),
         "answered": reminder.acknowledged_at is not None,

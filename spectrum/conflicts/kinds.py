@@ -212,6 +212,12 @@ _ALL: Final = (
         TIME,
         _("The licence starts later than the station that relies on it."),
     ),
+    Kind(
+        "renewal_undecided",
+        _("Renewal not decided"),
+        TIME,
+        _("The licence has expired and stays in force by its authority's rule until the renewal is decided."),
+    ),
     Kind("renewal_due", _("Renewal due"), TIME, _("The renewal window is open and no renewal is filed.")),
     Kind(
         "bring_into_use_near",

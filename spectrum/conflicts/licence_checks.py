@@ -18,7 +18,14 @@ from .kinds import DECIDE, LIMIT_KINDS, MUST_FIX, NOTE
 from .network import FAR_FUTURE, FAR_PAST, ChannelRecord, Network, StationRecord
 
 TRANSMITTING = ("on_air", "granted")
-NO_LICENCE = (Standing.APPLIED, Standing.SURRENDERED, Standing.CANCELLED, Standing.LAPSED, Standing.ENDED)
+NO_LICENCE = (
+    Standing.APPLIED,
+    Standing.SURRENDERED,
+    Standing.CANCELLED,
+    Standing.LAPSED,
+    Standing.REFUSED,
+    Standing.ENDED,
+)
 
 
 def licence_findings(network: Network, criteria: Criteria, *, link_id: int | None = None) -> list[Draft]:
@@ -170,6 +177,8 @@ def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> It
         yield _licence_gone(station, channel, state, transmits)
         return
     until = channel.last_day
+    # Before its expiry a renewal that is filed may still be refused: the paper's last day counts.
+    stated = until if state is Standing.CONTINUES else channel.stated_last_day
     starts = station.link.starts_on if station.link.starts_on != FAR_PAST else as_of
     if channel.in_force_from > max(starts, as_of):
         yield _days_draft(
@@ -204,10 +213,10 @@ def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> It
             _("Days since the end"),
             (as_of - until).days,
         )
-    elif station.link.ends_on != FAR_FUTURE and station.link.ends_on > until:
+    elif station.link.ends_on != FAR_FUTURE and station.link.ends_on > stated:
         yield _days_draft(
             "link_outlives_licence",
-            NOTE if until.toordinal() - as_of.toordinal() > 365 else DECIDE,
+            NOTE if stated.toordinal() - as_of.toordinal() > 365 else DECIDE,
             station,
             channel,
             sentence(
@@ -215,11 +224,11 @@ def _dates(as_of: dt.date, station: StationRecord, channel: ChannelRecord) -> It
                 link=station.link.code,
                 end=station.link.ends_on,
                 channel=channel.name,
-                day=until,
+                day=stated,
             ),
             _("Plan the renewal, or end the link earlier."),
             _("Days beyond the licence"),
-            (station.link.ends_on - until).days,
+            (station.link.ends_on - stated).days,
         )
 
 

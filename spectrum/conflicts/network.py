@@ -11,7 +11,13 @@ import numpy as np
 import numpy.typing as npt
 
 from licences.limits import Allowance
-from licences.standing import RenewalDates, Standing, channel_dates, standing_by_dates
+from licences.standing import (
+    RenewalDates,
+    Standing,
+    channel_dates,
+    runs_out_before,
+    standing_by_dates,
+)
 from spectrum.radio.masks import Mask
 
 from .columns import COLUMN_TYPES, HUB, REMOTE, ROLES, Columns, IntArray
@@ -73,7 +79,8 @@ class PlanRecord:
 class LicenceRecord:
     """A licence's dates; ``renewal_opens_on`` and ``last_filing_on`` follow from the authority's policy.
 
-    ``granted_on`` None: applied for, and in force in the far future at the earliest.
+    ``granted_on`` None: applied for, and in force in the far future at the earliest. ``continues``: it stays
+    in force after ``expires_on`` until its renewal is decided.
     """
 
     id: int
@@ -97,6 +104,7 @@ class LicenceRecord:
     let_expire_on: dt.date | None = None
     fee_due_on: dt.date | None = None
     fee_lapses_on: dt.date | None = None
+    continues: bool = False
 
 
 @dataclass(frozen=True)
@@ -127,14 +135,29 @@ class ChannelRecord:
         renewal = None
         if self.licence.renewal_opens_on and self.licence.last_filing_on and dates.expires_on:
             renewal = RenewalDates(
-                self.licence.renewal_opens_on, self.licence.last_filing_on, dates.expires_on
+                self.licence.renewal_opens_on,
+                self.licence.last_filing_on,
+                dates.expires_on,
+                self.licence.continues,
             )
         return standing_by_dates(dates, renewal, on)
 
     @property
     def last_day(self) -> dt.date:
-        """The last day on which it allows transmission; ``ended_on`` is the first day without it."""
-        ends = [d for d in (self.expires_on, self.licence.expires_on) if d is not None]
+        """The last day on which it allows transmission; ``ended_on`` is the first day without it.
+
+        It has none by its expiry while its licence continues, unless it runs out before its licence.
+        """
+        if self.licence.continues and not runs_out_before(self.expires_on, self.licence.expires_on):
+            return self._last_day([])
+        return self.stated_last_day
+
+    @property
+    def stated_last_day(self) -> dt.date:
+        """The same as the paper states it, whether or not the licence continues beyond its expiry."""
+        return self._last_day([d for d in (self.expires_on, self.licence.expires_on) if d is not None])
+
+    def _last_day(self, ends: list[dt.date]) -> dt.date:
         ends += [d - dt.timedelta(days=1) for d in (self.ended_on, self.licence.ended_on) if d is not None]
         return min(ends, default=FAR_FUTURE)
 

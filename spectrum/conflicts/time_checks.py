@@ -49,7 +49,24 @@ def _licence(as_of: dt.date, criteria: Criteria, licence: LicenceRecord, *, in_u
     if licence.granted_on is None or (licence.ended_on is not None and licence.ended_on <= as_of):
         return
     expires = licence.expires_on
-    if expires is not None and expires < as_of:
+    if expires is not None and expires < as_of and licence.continues:
+        yield _dated(
+            "renewal_undecided",
+            DECIDE,
+            licence,
+            sentence(
+                _(
+                    "{licence} expired on {day} and stays in force while its renewal, filed on {filed}, is decided"
+                ),
+                licence=licence.name,
+                day=expires,
+                filed=licence.renewal_filed_on,
+            ),
+            _("Keep the proof of the filing with the licence; ask the authority, and enter what it decided."),
+            _("Days left"),
+            (expires - as_of).days,
+        )
+    elif expires is not None and expires < as_of:
         yield _dated(
             "licence_expired",
             MUST_FIX if in_use else DECIDE,
@@ -157,7 +174,7 @@ def _notice(as_of: dt.date, criteria: Criteria, licence: LicenceRecord) -> Itera
 
 def _fee(as_of: dt.date, criteria: Criteria, licence: LicenceRecord) -> Iterable[Draft]:
     due, expires = licence.fee_due_on, licence.expires_on
-    if due is None or (expires is not None and expires < due):
+    if due is None or (expires is not None and expires < due and not licence.continues):
         return
     days = (due - as_of).days
     if days <= criteria.fee_warning_days:

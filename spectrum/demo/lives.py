@@ -16,9 +16,11 @@ from .planted import copied
 from .world import Network, World
 
 APPLIED_FOR = "application 118"
-SURRENDERED, CANCELLED, LAPSED = "TM-0932", "K1933", "TM-0934"
+SURRENDERED, CANCELLED, LAPSED, REFUSED = "TM-0932", "K1933", "TM-0934", "TM-0936"
 RENEWED, FILED, TRANSFERRED = "U41-043", "U41-045", "U41-047"
 FEE_NEAR, FEE_LATE, NOTICE_NEAR, LEFT_TO_EXPIRE = "U41-048", "U41-049", "U45-043", "U45-044"
+#: It ran out with its renewal filed in time, and its authority has not decided yet.
+UNDECIDED = "U41-050"
 #: A link that goes on sending on a channel which the authority has taken back.
 CHANNEL_CANCELLED = "U41-026"
 
@@ -40,6 +42,7 @@ def plant_lives(world: World, network: Network, papers: Papers) -> None:
     held = {code: _licence_of(network, code) for code in _CODES}
     held[RENEWED].expires_on = world.day(-250)
     held[FILED].expires_on = world.day(120)
+    held[UNDECIDED].expires_on = world.day(-12)
     held[TRANSFERRED].holder = world.holders[STONE]
     held[FEE_NEAR].fee_due_on = world.day(12)
     held[FEE_LATE].fee_due_on = world.day(-20)
@@ -70,11 +73,12 @@ def _papers(world: World) -> list[tuple[str, str, dict[str, Any]]]:
         ),
         (SURRENDERED, TMRB, {"notes": "The link was replaced by fibre."}),
         (CANCELLED, KLSO, {"notes": "The band was given to another service."}),
+        (REFUSED, TMRB, {"expires_on": world.day(-60), "notes": "It was not in use in the last year."}),
         (LAPSED, TMRB, {"fee_due_on": world.day(-200), "notes": "The invoice went to a closed office."}),
     ]
 
 
-_CODES = (RENEWED, FILED, TRANSFERRED, FEE_NEAR, FEE_LATE, NOTICE_NEAR, LEFT_TO_EXPIRE)
+_CODES = (RENEWED, FILED, UNDECIDED, TRANSFERRED, FEE_NEAR, FEE_LATE, NOTICE_NEAR, LEFT_TO_EXPIRE)
 
 
 def _licence_of(network: Network, code: str) -> Licence:
@@ -115,6 +119,7 @@ def _steps(numbers: dict[str, str]) -> list[Planned]:
         Planned(numbers[RENEWED], Step.FILE_RENEWAL, -300, proof="filed at the counter"),
         Planned(numbers[RENEWED], Step.RENEW, -262, until=1500, proof="letter TMRB 771"),
         Planned(numbers[FILED], Step.FILE_RENEWAL, -20, proof="receipt of the portal"),
+        Planned(numbers[UNDECIDED], Step.FILE_RENEWAL, -60, proof="receipt of the portal"),
         Planned(
             numbers[TRANSFERRED], Step.TRANSFER, -300, proof="deed of the sale",
             note="The quarry's telecontrol was bought with its licence.",
@@ -123,5 +128,7 @@ def _steps(numbers: dict[str, str]) -> list[Planned]:
         Planned(numbers[LEFT_TO_EXPIRE], Step.LET_EXPIRE, -5, note="The fibre is there by then."),
         Planned(SURRENDERED, Step.SURRENDER, -90, proof="form 12"),
         Planned(CANCELLED, Step.CANCEL, -60, proof="letter KLSO 2147"),
+        Planned(REFUSED, Step.FILE_RENEWAL, -100, proof="receipt of the portal"),
+        Planned(REFUSED, Step.REFUSE_RENEWAL, -20, proof="letter TMRB 818"),
         Planned(LAPSED, Step.LAPSE, -120, proof="letter TMRB 802"),
     ]  # fmt: skip

@@ -38,7 +38,10 @@ def authorities() -> list[Authority]:
 
 
 def policies(authority: dict[str, Authority]) -> list[RenewalPolicy]:
-    """One asks for renewal up to the last day, the other a month before it; their reminders differ too."""
+    """One asks for renewal up to the last day, the other a month before it and lets a licence continue meanwhile.
+
+    Their reminders differ too.
+    """
     return [
         RenewalPolicy(
             authority=authority[KLSO],
@@ -60,6 +63,7 @@ def policies(authority: dict[str, Authority]) -> list[RenewalPolicy]:
             last_filing_days=30,
             reminder_steps_days=[90, 60, 30, 14, 3],
             conditions="No fee is open.",
+            continues_while_undecided=True,
             longest_term_months=180,
             bring_into_use_months=18,
             use_notice_days=15,

@@ -173,6 +173,10 @@ TROUBLES: tuple[Trouble, ...] = (
         )
         for end in "AB"
     ),
+    Trouble(
+        "ran out 12 days ago, its renewal filed in time and undecided", "renewal_undecided", DECIDE,
+        licence_of="U41-050", margin=-12.0, unit="days",
+    ),
     Trouble("70 days left to file", "renewal_due", DECIDE, licence_of="U41-042", margin=70.0, unit="days"),
     Trouble(
         "to be brought into use in 45 days", "bring_into_use_near", DECIDE, licence_of="U45-040", margin=45.0, unit="days"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils.translation import gettext
 
 from licences.areas import AreaError, covers
@@ -164,10 +164,13 @@ def _planned(day: dt.date) -> Q:
 
 
 def _in_force(day: dt.date) -> QuerySet[LicensedChannel]:
-    """Licensed channels whose licence and whose own dates allow transmission on a day."""
+    """Licensed channels whose licence and whose own dates allow transmission on a day.
+
+    A last day of its own that is not before its licence's ends no channel before its licence.
+    """
     return LicensedChannel.objects.filter(
         Q(in_force_from=None) | Q(in_force_from__lte=day),
-        Q(expires_on=None) | Q(expires_on__gte=day),
+        Q(expires_on=None) | Q(expires_on__gte=day) | Q(expires_on__gte=F("licence__expires_on")),
         Q(ended_on=None) | Q(ended_on__gt=day),
         licence__in=in_force_on(Licence.objects.all(), day),
     ).order_by("id")
@@ -190,7 +193,7 @@ def _channels_at_sites(
 ) -> list[HeldChannel]:
     rows = _in_force(day).filter(_in(bands, "frequency_hz", "paired_with__frequency_hz"), area__isnull=True)
     rows = _with_use(rows.filter(_at(places, sites)), day).defer("area", "paired_with__area")
-    return [_held(row) for row in _bounded(rows, gettext("licensed channels"))]
+    return [_held(row, day) for row in _bounded(rows, gettext("licensed channels"))]
 
 
 def _channels_in_areas(
@@ -202,9 +205,9 @@ def _channels_in_areas(
         _with_use(rows, day).defer("paired_with__area"), gettext("channels licensed for an area")
     )
     if sites is None:
-        return [_held(row) for row in found]
+        return [_held(row, day) for row in found]
     points = [*sites.values(), *([places.around] if places.around is not None else [])]
-    return [_held(row) for row in found if any(_covers(row.area, point) for point in points)]
+    return [_held(row, day) for row in found if any(_covers(row.area, point) for point in points)]
 
 
 def _covers(area: Any, point: tuple[float, float]) -> bool:
@@ -214,12 +217,13 @@ def _covers(area: Any, point: tuple[float, float]) -> bool:
         return False
 
 
-def _held(row: Any) -> HeldChannel:
+def _held(row: Any, day: dt.date) -> HeldChannel:
+    """A channel that is in force on a day; one that continues beyond its expiry has no last day yet."""
     licence, site = row.licence, row.site
     dates = channel_dates(
         licence, in_force_from=row.in_force_from, expires_on=row.expires_on, ended_on=row.ended_on
     )
-    ends = dates.expires_on
+    ends = dates.expires_on if dates.expires_on is None or dates.expires_on >= day else None
     if dates.ended_on is not None:  # the first day without it
         last = dates.ended_on - dt.timedelta(days=1)
         ends = last if ends is None else min(ends, last)

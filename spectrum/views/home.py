@@ -98,9 +98,9 @@ class Home(DatedPage):
         if mine:
             rows = rows.filter(responsible=person)
         due = Q(pk__in=[])
-        for standing in (Standing.RENEWAL_OPEN, Standing.FILING_MISSED):
+        asks = (Standing.RENEWAL_OPEN, Standing.FILING_MISSED, Standing.CONTINUES, Standing.EXPIRED)
+        for standing in asks:
             due |= licence_selectors.has_standing(standing, today)
-        due |= licence_selectors.has_standing(Standing.EXPIRED, today)
         found = rows.filter(due).order_by("expires_on", "number")
         return {
             "running_out": [(x, licence_selectors.standing_on(x, today)) for x in found[:SHOWN]],

@@ -11,8 +11,9 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from licences import selectors as licence_selectors
+from licences.life.days import renewal_of
 from licences.models import Holder, Licence, LicensedChannel
-from licences.standing import channel_dates, standing
+from licences.standing import channel_dates, continues, standing
 from licences.views.life import life_context
 from licences.views.parties import with_standings
 from sites.models import AntennaType, Site
@@ -91,7 +92,9 @@ class LicencePage(ObjectPage):
         )
         today = timezone.localdate()
         life = life_context(licence, today)
-        end = min((day for day in (licence.expires_on, licence.ended_on) if day), default=None)
+        goes_on = continues(licence.life, renewal_of(licence.life, licence_selectors.terms_of(licence)))
+        ends = (None if goes_on else licence.expires_on, licence.ended_on)
+        end = min((day for day in ends if day), default=None)
         channels = licence_selectors.channels_of(licence).prefetch_related("stations__link")
         context = {
             "licence": licence,

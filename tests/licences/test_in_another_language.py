@@ -44,6 +44,10 @@ LIVES = {
     "without an end": replace(GRANTED, expires_on=None, fee_due_on=None),
     "in use": replace(GRANTED, brought_into_use_on=dt.date(2020, 2, 1), use_notified_on=dt.date(2020, 2, 2)),
     "filed": replace(GRANTED, renewal_filed_on=dt.date(2026, 5, 1)),
+    "filed and expired": replace(
+        GRANTED, expires_on=dt.date(2026, 4, 30), renewal_filed_on=dt.date(2026, 4, 1), fee_due_on=None
+    ),
+    "refused without a filing": replace(GRANTED, ended_on=dt.date(2026, 1, 1), ended_how="refused"),
     "to expire": replace(GRANTED, let_expire_on=dt.date(2026, 5, 1)),
     "ended": replace(GRANTED, ended_on=dt.date(2026, 1, 1), ended_how="surrendered"),
     "ended somehow": replace(GRANTED, ended_on=dt.date(2026, 1, 1)),

@@ -38,6 +38,9 @@ def test_the_condition_on_many_licences_agrees_with_the_standing_of_one() -> Non
     register = Register()
     record.change(_policy(register.authority, window_opens_days=100, last_filing_days=30), by=TESTS)
     without = record.create(Authority(code="NOP", name="No policy"), by=TESTS)
+    lets = record.create(Authority(code="LET", name="Lets them continue"), by=TESTS)
+    allows = RenewalPolicy(authority=lets, last_filing_days=30, continues_while_undecided=True)
+    record.create(allows, by=TESTS)
     offsets = (None, -1, 0, 1, 29, 30, 31, 100, 101, 180, 181)
     number = itertools.count()
     for authority, starts, expires, filed, ended in itertools.product(
@@ -67,8 +70,21 @@ def test_the_condition_on_many_licences_agrees_with_the_standing_of_one() -> Non
             f"R-{next(number)}", authority=authority, renewal="not_renewable", granted_on=ON - 500 * DAY,
             in_force_from=ON - 400 * DAY, expires_on=ON + ended * DAY,
         )  # fmt: skip
+    for authority, own, renewal, filed, ended in itertools.product(
+        (lets, without), ("", "continues", "ends"), ("", "not_renewable"), (None, -32, -31, -30, -1, 0),
+        (None, 0, 1),
+    ):  # fmt: skip
+        for expires in (-1, 0):
+            register.licence(
+                f"C-{next(number)}", authority=authority, while_undecided=own, renewal=renewal,
+                granted_on=ON - 500 * DAY, in_force_from=ON - 400 * DAY, expires_on=ON + expires * DAY,
+                renewal_filed_on=None if filed is None else ON + filed * DAY,
+                ended_on=None if ended is None else ON + ended * DAY,
+            )  # fmt: skip
     rows = list(selectors.all_licences().select_related("authority__renewal_policy"))
-    assert len(rows) > 400
+    assert len(rows) > 500
+    valid = {row.pk for row in rows if selectors.standing_on(row, ON).allows_transmission}
+    assert set(selectors.in_force_on(Licence.objects.all(), ON).values_list("pk", flat=True)) == valid
     seen = 0
     for wanted in Standing:
         by_condition = set(

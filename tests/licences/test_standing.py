@@ -29,6 +29,7 @@ class Policy:
     window_opens_days: int = 90
     last_filing_days: int = 30
     renewable: bool = True
+    continues_while_undecided: bool = False
 
 
 LICENCE = ChannelDates(day("2026-01-01"), day("2026-12-31"), None, None)
@@ -62,6 +63,44 @@ def test_a_filed_renewal_shows_from_the_day_it_was_filed() -> None:
     assert standing(filed, Policy(), day("2026-11-01")) is Standing.FILED
     assert standing(filed, Policy(), day("2026-12-15")) is Standing.FILED
     assert standing(filed, Policy(), day("2027-01-01")) is Standing.EXPIRED
+
+
+@pytest.mark.parametrize(
+    ("filed", "last_filing_days", "after"),
+    [
+        ("2026-12-01", 30, Standing.CONTINUES),
+        ("2026-12-02", 30, Standing.EXPIRED),  # after the last filing day
+        ("2026-12-31", 0, Standing.CONTINUES),
+        ("2027-01-01", -60, Standing.EXPIRED),  # it was not pending when the licence expired
+    ],
+)
+def test_a_renewal_pending_at_the_expiry_keeps_it_in_force_where_the_authority_says_so(
+    filed: str, last_filing_days: int, after: Standing
+) -> None:
+    """47 CFR 1.62(a)(1), 2017 edition: proper and timely, pending when it expired; until the final determination."""
+    lets = Policy(last_filing_days=last_filing_days, continues_while_undecided=True)
+    licence = replace(LICENCE, renewal_filed_on=day(filed))
+    for on in ("2027-01-01", "2029-01-01"):
+        assert standing(licence, lets, day(on)) is after
+        assert standing(licence, replace(lets, continues_while_undecided=False), day(on)) is Standing.EXPIRED
+    assert standing(licence, lets, day("2026-12-31")) is not Standing.CONTINUES
+    refused = replace(licence, ended_on=day("2027-02-01"), ended_how="refused")
+    assert standing(refused, lets, day("2027-01-31")) is after
+    assert standing(refused, lets, day("2027-02-01")) is Standing.REFUSED
+
+
+@pytest.mark.parametrize(
+    ("own", "after"),
+    [(None, Standing.CONTINUES), ("2026-12-31", Standing.CONTINUES), ("2026-12-30", Standing.EXPIRED)],
+)
+def test_a_channel_continues_with_its_licence_unless_its_own_end_is_earlier(
+    own: str | None, after: Standing
+) -> None:
+    lets = Policy(continues_while_undecided=True)
+    licence = replace(LICENCE, renewal_filed_on=day("2026-10-15"))
+    dates = channel_dates(licence, expires_on=None if own is None else day(own))
+    assert standing(dates, lets, day("2027-01-01")) is after
+    assert standing(dates, lets, day("2026-12-30")) is Standing.FILED
 
 
 def test_an_end_before_its_time_counts_from_its_day() -> None:
@@ -103,7 +142,9 @@ def test_without_a_fixed_end_it_stays_in_force() -> None:
 @pytest.mark.parametrize("each", Standing)
 def test_every_standing_has_words_and_says_whether_it_allows_transmission(each: Standing) -> None:
     assert each.words
-    allowed = {Standing.IN_FORCE, Standing.RENEWAL_OPEN, Standing.FILED, Standing.FILING_MISSED}
+    allowed = {
+        Standing.IN_FORCE, Standing.RENEWAL_OPEN, Standing.FILED, Standing.FILING_MISSED, Standing.CONTINUES,
+    }  # fmt: skip
     assert each.allows_transmission is (each in allowed)
 
 

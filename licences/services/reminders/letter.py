@@ -75,11 +75,14 @@ _LABELS = {
 def subject(lines: Sequence[Line]) -> str:
     """How many licences, and the nearest date."""
     renewals = [line for line in lines if line.topic is Topic.RENEWAL]
-    to_file = [line for line in renewals if not line.expired]
+    to_file = [line for line in renewals if not line.expired and not line.undecided]
     others = [line for line in lines if line.topic is not Topic.RENEWAL]
     parts = []
     if expired := [line.by for line in renewals if line.expired]:
-        parts.append(_expired(expired, alone=not to_file and not others))
+        parts.append(_expired(expired, alone=len(renewals) == len(expired) and not others))
+    if undecided := len([line for line in renewals if line.undecided]):
+        pattern = ngettext("{count} renewal is not decided", "{count} renewals are not decided", undecided)
+        parts.append(pattern.format(count=undecided))
     if to_file:
         nearest = min(line.by for line in to_file)
         parts.append(gettext("the nearest filing day is {day}").format(day=written_day(nearest)))

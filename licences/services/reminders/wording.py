@@ -12,6 +12,7 @@ from licences.life import Topic
 from licences.life.days import lapses_on, renewal_of
 from licences.models import Licence, Reminder
 from licences.selectors import terms_of
+from licences.standing import continues
 from sites.reading import written_day
 from sites.templatetags.figures import fixed
 
@@ -20,12 +21,17 @@ from .signed import Purpose, address, link
 
 @dataclass(frozen=True)
 class Line:
-    """One reminder in a mail. ``by`` is the day that counts: to act by, or on which it expired."""
+    """One reminder in a mail. ``by`` is the day that counts: to act by, or on which it expired.
+
+    ``expired``: nothing may be transmitted under it; ``undecided``: it has expired, and continues in force
+    until its renewal is decided.
+    """
 
     licence: str
     holder: str
     topic: Topic
     expired: bool
+    undecided: bool
     by: dt.date
     what: str
     told: str
@@ -37,12 +43,15 @@ class Line:
 def line_of(reminder: Reminder, today: dt.date) -> Line:
     """What a reminder says on a day."""
     licence = reminder.licence
-    expired, by, what = said(reminder, today)
+    by, what = said(reminder, today)
+    past = reminder.topic is Topic.RENEWAL and today > reminder.about_on
+    undecided = past and _goes_on(reminder)
     return Line(
         licence=str(licence),
         holder=licence.holder.name,
         topic=reminder.topic,
-        expired=expired,
+        expired=past and not undecided,
+        undecided=undecided,
         by=by,
         what=what,
         told=_told(reminder),
@@ -52,32 +61,25 @@ def line_of(reminder: Reminder, today: dt.date) -> Line:
     )
 
 
-def said(reminder: Reminder, today: dt.date) -> tuple[bool, dt.date, str]:
-    """Whether the licence has expired, the day that counts, and the sentences."""
+def said(reminder: Reminder, today: dt.date) -> tuple[dt.date, str]:
+    """The day that counts, and the sentences."""
     if reminder.topic is Topic.RENEWAL:
         return _renewal(reminder, today)
-    return False, reminder.about_on, _OTHERS[reminder.topic](reminder.licence, reminder.about_on, today)
+    return reminder.about_on, _OTHERS[reminder.topic](reminder.licence, reminder.about_on, today)
 
 
-def _renewal(reminder: Reminder, today: dt.date) -> tuple[bool, dt.date, str]:
+def _renewal(reminder: Reminder, today: dt.date) -> tuple[dt.date, str]:
     licence, expires_on = reminder.licence, reminder.about_on
     expiry = written_day(expires_on)
     if today > expires_on:
-        return (
-            True,
-            expires_on,
-            gettext(
-                "It expired on {day}. Nothing may be transmitted under it. If it was renewed, enter the new "
-                "expiry; if it was given up, enter that; else file anew."
-            ).format(day=expiry),
-        )
+        return expires_on, _past_expiry(reminder)
     dates = renewal_of(licence.life, terms_of(licence))
     if dates is None:
         what = gettext(
             "It expires on {day} ({when}) and cannot be renewed: its terms say so. If it is still needed, "
             "apply anew."
         ).format(day=expiry, when=days_left(expires_on, today))
-        return False, expires_on, what
+        return expires_on, what
     by = dates.last_filing_on
     if today > by:
         what = gettext(
@@ -94,7 +96,37 @@ def _renewal(reminder: Reminder, today: dt.date) -> tuple[bool, dt.date, str]:
         opens=written_day(dates.window_opens_on),
         expiry=expiry,
     )
-    return False, by, said
+    return by, said
+
+
+def _past_expiry(reminder: Reminder) -> str:
+    licence, filed = reminder.licence, reminder.licence.renewal_filed_on
+    if filed is None or licence.expires_on != reminder.about_on:
+        what = gettext(
+            "It expired on {day}. Nothing may be transmitted under it. If it was renewed, enter the new "
+            "expiry; if it was given up, enter that; else file anew."
+        )
+        return what.format(day=written_day(reminder.about_on))
+    if _goes_on(reminder):
+        what = gettext(
+            "It expired on {day} and its renewal, filed on {filed}, is not decided. By its authority's rule it "
+            "stays in force until then. Keep the proof of the filing with it, ask the authority how it stands, "
+            "and enter its decision."
+        )
+    else:
+        what = gettext(
+            "It expired on {day} and its renewal, filed on {filed}, is not decided. Nothing may be transmitted "
+            "under it before the renewal. Ask the authority how it stands, and enter its decision."
+        )
+    return what.format(day=written_day(reminder.about_on), filed=written_day(filed))
+
+
+def _goes_on(reminder: Reminder) -> bool:
+    """Whether its licence continues beyond the expiry that the reminder is about."""
+    life = reminder.licence.life
+    return life.expires_on == reminder.about_on and continues(
+        life, renewal_of(life, terms_of(reminder.licence))
+    )
 
 
 def _use(_licence: Licence, by: dt.date, today: dt.date) -> str:

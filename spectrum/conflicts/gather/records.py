@@ -12,6 +12,7 @@ from licences.life.days import lapses_on, renewal_of
 from licences.limits import Allowance
 from licences.models import Licence, LicensedChannel
 from licences.selectors import Later, later_steps, life_on, policy_of, terms_of
+from licences.standing import continues
 from sites.geodesy import inverse
 from sites.models import AntennaType
 from sites.words import gettext_noop
@@ -149,6 +150,7 @@ class Gatherer:
                 fee_lapses_on=lapses_on(life, terms),
                 renewal_opens_on=dates.window_opens_on if dates else None,
                 last_filing_on=dates.last_filing_on if dates else None,
+                continues=continues(life, dates),
                 unused_after_days=policy.unused_after_days,
                 yearly_fee=f"{row.yearly_fee} {row.fee_currency}".strip()
                 if row.yearly_fee is not None

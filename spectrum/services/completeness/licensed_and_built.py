@@ -9,6 +9,7 @@ from django.utils.translation import gettext, ngettext
 
 from licences.models import Licence, LicensedChannel
 from licences.selectors import all_licences, all_licensed_channels, in_force_on
+from licences.standing import runs_out_before
 from sites.reading import written_day
 from spectrum.models import CommissioningRecord, Link, Station
 from spectrum.selectors import all_stations
@@ -78,7 +79,11 @@ def _runs(channel: LicensedChannel, day: dt.date) -> bool:
     """Whether the channel itself holds on a day; its licence is known to."""
     return (
         (channel.in_force_from is None or channel.in_force_from <= day)
-        and (channel.expires_on is None or channel.expires_on >= day)
+        and not (
+            channel.expires_on is not None
+            and channel.expires_on < day
+            and runs_out_before(channel.expires_on, channel.licence.expires_on)
+        )
         and (channel.ended_on is None or channel.ended_on > day)
     )
 

@@ -64,7 +64,7 @@ def test_steps_before_use_its_notice_and_a_fee() -> None:
 @pytest.mark.parametrize(
     ("change", "left"),
     [
-        ({"renewal_filed_on": day("2026-11-01")}, set()),
+        ({"renewal_filed_on": day("2026-11-01")}, {"undecided"}),
         ({"let_expire_on": day("2026-11-01")}, {"expired"}),
         ({"ended_on": day("2027-06-01")}, set()),
         ({"granted_on": None, "in_force_from": None}, set()),
@@ -74,6 +74,19 @@ def test_steps_before_use_its_notice_and_a_fee() -> None:
 def test_what_was_decided_ends_the_reminders_of_a_renewal(change: dict[str, Any], left: set[str]) -> None:
     terms = replace(TERMS, expiry_steps_days=(10,))
     assert {kind for kind, _, _ in steps_of(replace(LIFE, **change), terms)} == left
+
+
+@pytest.mark.parametrize("continues", [True, False])
+def test_what_was_filed_and_is_undecided_after_the_expiry_is_reminded_of_until_it_is_decided(
+    continues: bool,
+) -> None:
+    terms = replace(TERMS, after_expiry_steps_days=(1, 30), continues_while_undecided=continues)
+    filed = replace(LIFE, renewal_filed_on=day("2026-11-01"))
+    assert steps_of(filed, terms) == [("undecided", -1, "2027-01-01"), ("undecided", -30, "2027-01-30")]
+    assert due_on_day(filed, terms, day("2026-12-31")) == []
+    renewed = replace(filed, renewal_filed_on=None, expires_on=day("2031-12-31"))
+    assert "undecided" not in {kind for kind, _, _ in steps_of(renewed, terms)}
+    assert steps_of(replace(filed, ended_on=day("2027-02-01"), ended_how="refused"), terms) == []
 
 
 def test_what_cannot_be_renewed_is_reminded_of_before_its_expiry_only() -> None:

@@ -25,7 +25,7 @@ from licences.life import (
 )
 from licences.life.days import renewal_of
 from licences.life.steps import SETS
-from licences.standing import Ending, Standing, standing_by_dates
+from licences.standing import Ending, Standing, continues, standing_by_dates
 
 BEGIN = dt.date(2020, 1, 1)
 TODAY = dt.date(2030, 1, 1)
@@ -42,6 +42,7 @@ terms_of_any_authority = st.builds(
     window_opens_days=st.integers(60, 400),
     last_filing_days=st.integers(-60, 60),
     renewable=st.booleans(),
+    continues_while_undecided=st.booleans(),
     bring_into_use_months=st.none() | st.integers(1, 24),
     use_notice_days=st.none() | st.integers(0, 60),
     longest_term_months=st.none() | st.integers(12, 180),
@@ -133,9 +134,60 @@ def test_any_sequence_of_allowed_steps_keeps_the_invariants(
             assert not walk.stands(taken.on).allows_transmission
         if taken.step in (Step.BRING_INTO_USE, Step.TRANSFER):
             assert standing_by_dates(before, renewal_of(before, terms), taken.on).allows_transmission
+        _is_decided_as_it_should(before, walk, taken)
         days_ahead = [one.on for one in coming_days(walk.life, terms)]
         assert days_ahead == sorted(days_ahead)
         assert all(walk.life.ended_on is None or one < walk.life.ended_on for one in days_ahead)
+
+
+def _is_decided_as_it_should(before: Life, walk: Walk, taken: Taken) -> None:
+    """After a step: what continues is valid after its expiry, no day is missing once it is renewed, a refusal ends it."""
+    went_on = continues(before, renewal_of(before, walk.terms))
+    last = before.expires_on
+    if taken.step is Step.CORRECT or last is None:
+        return
+    if went_on and taken.on > last and before.ended_on is None:
+        assert walk.terms.continues_while_undecided
+        assert standing_by_dates(before, renewal_of(before, walk.terms), taken.on) is Standing.CONTINUES
+        if taken.step is Step.REFUSE_RENEWAL:
+            assert walk.stands(taken.on) is Standing.REFUSED
+            assert walk.stands(taken.on - dt.timedelta(days=1)).allows_transmission
+        if taken.step is Step.RENEW:
+            assert walk.life.expires_on is not None and walk.life.expires_on > last
+            assert walk.stands(last + dt.timedelta(days=1)).allows_transmission
+    elif taken.step is Step.REFUSE_RENEWAL:
+        assert (walk.life.ended_on, walk.life.expires_on) == (before.ended_on, last)
+        assert walk.stands(last + dt.timedelta(days=1)) is Standing.EXPIRED
+
+
+filed_and_past = st.builds(
+    lambda lasts, filed: Life(
+        granted_on=BEGIN, in_force_from=BEGIN, expires_on=day(lasts),
+        renewal_filed_on=day(lasts - filed), holder_id=1,
+    ),
+    st.integers(500, 900), st.integers(0, 60),
+)  # fmt: skip
+
+
+@settings(max_examples=200, deadline=None)
+@given(filed_and_past, st.integers(1, 300), st.lists(wishes, max_size=4), st.data())
+def test_what_continues_is_renewed_refused_or_ended_from_the_day_on_which_that_is_decided(
+    life: Life, later: int, sequence: list[Taken], data: st.DataObject
+) -> None:
+    terms = Terms(window_opens_days=60, last_filing_days=0, continues_while_undecided=True)
+    walk = Walk(life, terms)
+    last = life.expires_on
+    assert last is not None
+    for taken in sequence:
+        walk.wish(taken)
+    step = data.draw(st.sampled_from([Step.RENEW, Step.REFUSE_RENEWAL, Step.SURRENDER, Step.CANCEL]))
+    before, on = walk.life, last + dt.timedelta(days=later)
+    took = walk.wish(Taken(step=step, on=on, until=last + dt.timedelta(days=400)))
+    if took:
+        _is_decided_as_it_should(before, walk, Taken(step=step, on=on))
+        assert walk.stands(on).allows_transmission is (step is Step.RENEW)
+    elif not walk.entered:
+        raise AssertionError(f"{step} on {on} was refused.")
 
 
 @settings(max_examples=200, deadline=None)

@@ -141,16 +141,67 @@ def test_steps_about_the_same_dates_follow_each_other_in_time() -> None:
         )
 
 
+GOES_ON = replace(TERMS, continues_while_undecided=True, longest_term_months=60)
+PENDING = replace(
+    HELD, expires_on=day("2026-03-31"), renewal_filed_on=day("2026-02-20"), fee_due_on=day("2026-05-01")
+)
+
+
+def test_a_licence_that_continues_lives_on_until_its_renewal_is_decided() -> None:
+    assert step(PENDING, Step.TRANSFER, "2026-05-01", terms=GOES_ON, holder_id=2).holder_id == 2
+    assert step(PENDING, Step.BRING_INTO_USE, "2026-05-01", terms=GOES_ON).brought_into_use_on
+    assert step(PENDING, Step.PAY_FEE, "2026-05-01", terms=GOES_ON).fee_due_on == day("2027-05-01")
+    assert step(PENDING, Step.SURRENDER, "2026-05-01", terms=GOES_ON).ended_on == day("2026-05-01")
+    assert [one.kind for one in coming_days(PENDING, GOES_ON) if one.kind in ("fee", "expires")] == [
+        "expires",
+        "fee",
+    ]
+    ends = end_channel(PENDING, GOES_ON, None, None, Taken(step=Step.CANCEL, on=TODAY))
+    assert ends["ended_on"] == TODAY
+    for kind in (Step.TRANSFER, Step.BRING_INTO_USE, Step.PAY_FEE, Step.SURRENDER):
+        assert "expire" in refused(PENDING, kind, "2026-05-01", holder_id=2), kind
+    with pytest.raises(StepRefusedError, match="expired on 2026-03-31"):
+        end_channel(PENDING, TERMS, None, None, Taken(step=Step.CANCEL, on=TODAY))
+
+
+def test_a_late_decision_renews_from_the_old_last_day_and_its_longest_term_may_count_from_the_decision() -> (
+    None
+):
+    renewed = step(PENDING, Step.RENEW, "2026-05-10", terms=GOES_ON, until=day("2031-05-10"))
+    assert (renewed.expires_on, renewed.renewal_filed_on) == (day("2031-05-10"), None)
+    assert "until 2031-05-10" in refused(
+        PENDING, Step.RENEW, "2026-05-10", terms=GOES_ON, until=day("2031-05-11")
+    )
+    ends = replace(GOES_ON, continues_while_undecided=False)
+    assert "until 2031-03-31" in refused(
+        PENDING, Step.RENEW, "2026-05-10", terms=ends, until=day("2031-04-01")
+    )
+
+
+def test_a_refusal_ends_what_continues_on_its_day_and_nothing_else() -> None:
+    ended = step(PENDING, Step.REFUSE_RENEWAL, "2026-05-10", terms=GOES_ON)
+    assert (ended.ended_on, ended.ended_how) == (day("2026-05-10"), "refused")
+    before = step(PENDING, Step.REFUSE_RENEWAL, "2026-03-31", terms=GOES_ON)
+    assert (before.ended_on, before.renewal_filed_on) == (None, None)
+    elsewhere = step(PENDING, Step.REFUSE_RENEWAL, "2026-05-10")
+    assert (elsewhere.ended_on, elsewhere.renewal_filed_on) == (None, None)
+    assert "No renewal is filed" in refused(HELD, Step.REFUSE_RENEWAL, "2026-05-10")
+    assert "not decided before that" in refused(PENDING, Step.REFUSE_RENEWAL, "2026-02-19", terms=GOES_ON)
+    assert "from 2026-05-10 already" in refused(ended, Step.REFUSE_RENEWAL, "2026-05-11", terms=GOES_ON)
+    corrected = (("renewal_filed_on", None),)
+    assert "none is filed" in refused(ended, Step.CORRECT, "2026-05-11", terms=GOES_ON, corrected=corrected)
+
+
 def test_one_channel_is_ended_and_the_licence_stays() -> None:
-    ends = end_channel(HELD, None, None, Taken(step=Step.CANCEL, on=TODAY))
+    ends = end_channel(HELD, TERMS, None, None, Taken(step=Step.CANCEL, on=TODAY))
     assert ends == {"ended_on": TODAY, "ended_how": "cancelled"}
     for kind in set(Step) - set(CHANNEL_STEPS):
         with pytest.raises(StepRefusedError, match="whole licence"):
-            end_channel(HELD, None, None, Taken(step=kind, on=TODAY))
+            end_channel(HELD, TERMS, None, None, Taken(step=kind, on=TODAY))
     with pytest.raises(StepRefusedError, match="already"):
-        end_channel(HELD, TODAY, None, Taken(step=Step.CANCEL, on=TODAY))
+        end_channel(HELD, TERMS, TODAY, None, Taken(step=Step.CANCEL, on=TODAY))
     with pytest.raises(StepRefusedError, match="begins on"):
-        end_channel(HELD, None, day("2026-06-02"), Taken(step=Step.CANCEL, on=TODAY))
+        end_channel(HELD, TERMS, None, day("2026-06-02"), Taken(step=Step.CANCEL, on=TODAY))
 
 
 @pytest.mark.parametrize(

@@ -11,8 +11,10 @@ import pytest
 from django.core import mail
 from django.db import connections
 
+from licences.life import Step, Taken
 from licences.models import Authority, Holder, Licence, Reminder
 from licences.services import reminders
+from licences.services.life import take_step
 from sites.services import record
 from tests.licences.reminders.made import BY, at, sent_steps, states
 
@@ -100,9 +102,29 @@ class TestWhatStillMatters:
         licence.renewal_filed_on = dt.date(2026, 11, 24)
         record.change(licence, by=BY)
         reminders.remind(at("2026-11-24"))
-        reminders.remind(at("2027-02-01"))
+        reminders.remind(at("2026-12-31"))
         assert mail.outbox == []
         assert set(states().values()) == {"overtaken"}
+
+    @pytest.mark.parametrize("continues", [False, True])
+    def test_a_filed_renewal_that_is_undecided_after_the_expiry_is_told_until_it_is_decided(
+        self, continues: bool, new_licence: Callable[..., Licence]
+    ) -> None:
+        own = "continues" if continues else "ends"
+        licence = new_licence(renewal_filed_on=dt.date(2026, 11, 24), while_undecided=own)
+        for _twice in range(2):
+            reminders.remind(at("2027-01-01"))
+        (letter,) = mail.outbox
+        assert "filed on 2026-11-24, is not decided" in str(letter.body)
+        assert ("stays in force until then" in str(letter.body)) is continues
+        assert ("Nothing may be transmitted under it" in str(letter.body)) is not continues
+        assert ("1 renewal is not decided" in letter.subject) is continues
+        assert ("expired on" in letter.subject) is not continues
+        if continues:
+            taken = Taken(step=Step.REFUSE_RENEWAL, on=dt.date(2027, 1, 8))
+            take_step(licence, taken, by=BY, today=dt.date(2027, 1, 8))
+            reminders.remind(at("2027-03-01"))
+            assert len(mail.outbox) == 1
 
     def test_a_filing_entered_by_mistake_brings_the_step_back(
         self, new_licence: Callable[..., Licence]

@@ -190,6 +190,28 @@ def test_stations_outside_the_dates_of_their_licence_are_found() -> None:
     assert licensed(ends_on=TODAY + 900 * DAY) == []
 
 
+def test_what_continues_beyond_its_expiry_is_said_and_is_no_lack_of_a_licence() -> None:
+    past: dict[str, Any] = {
+        "expires_on": TODAY - 9 * DAY, "renewal_opens_on": TODAY - 99 * DAY, "last_filing_on": TODAY - 9 * DAY,
+        "renewal_filed_on": TODAY - 50 * DAY, "continues": True,
+    }  # fmt: skip
+    held = replace(LICENCE, **past)
+    assert licensed(replace(CHANNEL, licence=held, expires_on=held.expires_on)) == []
+    assert licensed(replace(CHANNEL, licence=held, expires_on=held.expires_on), ends_on=TODAY + DAY) == []
+    alone = replace(CHANNEL, licence=held, expires_on=TODAY - 10 * DAY)
+    assert licensed(alone) == ["licence_expired"]
+    ending = replace(CHANNEL, licence=held, expires_on=held.expires_on, ended_on=TODAY + 5 * DAY)
+    assert licensed(ending, ends_on=TODAY + 5 * DAY) == ["link_outlives_licence"]
+    assert timed(**past) == [("renewal_undecided", "decide")]
+    assert timed(**past, fee_due_on=TODAY) == [("renewal_undecided", "decide"), ("fee_due", "decide")]
+    assert timed(**{**past, "continues": False}, fee_due_on=TODAY) == [("licence_expired", "must_fix")]
+    # Before the expiry a renewal may still be refused.
+    coming = replace(held, expires_on=TODAY + DAY, last_filing_on=TODAY + DAY)
+    assert licensed(
+        replace(CHANNEL, licence=coming, expires_on=coming.expires_on), ends_on=TODAY + 2 * DAY
+    ) == ["link_outlives_licence"]
+
+
 def test_one_channel_under_two_links_is_found_while_both_live() -> None:
     both = [station(link(n), "A", channel=CHANNEL, mode=mode()) for n in (1, 2)]
     assert kinds(licence_findings(network(*both), CRITERIA)) == ["same_assignment_twice"]

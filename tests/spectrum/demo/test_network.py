@@ -56,7 +56,7 @@ def test_nearly_all_licences_are_in_force_on_the_day_it_is_built(demo: Demo) -> 
     states = Counter(standing_on(each, demo.today) for each in others)
     assert states == {
         Standing.EXPIRED: 1, Standing.NOT_YET_IN_FORCE: 1, Standing.APPLIED: 1, Standing.SURRENDERED: 1,
-        Standing.CANCELLED: 1, Standing.LAPSED: 1,
+        Standing.CANCELLED: 1, Standing.LAPSED: 1, Standing.REFUSED: 1,
     }  # fmt: skip
 
 
@@ -64,7 +64,7 @@ def test_there_are_licences_in_every_state_with_the_steps_that_led_there(demo: D
     states = {standing_on(each, demo.today) for each in Licence.objects.all()}
     assert states == set(Standing) - {Standing.FILING_MISSED, Standing.ENDED}
     assert {event.step for event in LicenceEvent.objects.all()} >= {
-        "file_renewal", "renew", "let_expire", "transfer", "surrender", "cancel", "lapse", "bring_into_use",
+        "file_renewal", "renew", "refuse_renewal", "let_expire", "transfer", "surrender", "cancel", "lapse", "bring_into_use",
     }  # fmt: skip
     for licence in Licence.objects.filter(holder__own=True).select_related("authority__renewal_policy"):
         assert broken_invariants(licence.life, terms_of(licence)) == [], licence

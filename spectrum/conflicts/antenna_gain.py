@@ -16,6 +16,7 @@ from spectrum.radio.ranges import RadioRangeError
 from .columns import FloatArray
 from .network import AntennaRecord
 
+MOST_KEPT = 4096
 PATTERN_NAMES = {
     "measured": _("measured table"),
     "f699": "ITU-R F.699",
@@ -29,7 +30,11 @@ _QUANTITIES = {
 }
 
 
-@lru_cache(maxsize=4096)
+# By antenna and steep tilt the least and the greatest frequency in MHz at which its pattern was found to hold.
+_holds_between: dict[tuple[AntennaRecord, float], tuple[float, float]] = {}
+
+
+@lru_cache(maxsize=MOST_KEPT)
 def pattern(record: AntennaRecord) -> Antenna:
     """The pattern of an antenna type."""
     return Antenna(
@@ -82,9 +87,26 @@ def gain_dbi(
     return np.where(np.isnan(gain), record.gain_dbi, np.minimum(gain, record.gain_dbi))
 
 
-@lru_cache(maxsize=4096)
 def pattern_gap(record: AntennaRecord, frequency_mhz: float, tilt_deg: float = 0.0) -> str:
-    """Why the pattern does not hold at a frequency and a tilt, in a sentence; empty where it does."""
+    """Why the pattern does not hold at a frequency and a tilt, in a sentence; empty where it does.
+
+    Every condition of a pattern holds from some frequency on or up to one (a range, the size of the aperture in
+    wavelengths, its gain against its side lobes): between two at which all hold they hold too.
+    """
+    key = (record, tilt_deg if abs(tilt_deg) > STEEPEST_TILT_DEG else 0.0)
+    low, high = _holds_between.get(key, (np.inf, -np.inf))
+    if low <= frequency_mhz <= high:
+        return ""
+    said = _gap(record, frequency_mhz, tilt_deg)
+    if not said:
+        if len(_holds_between) >= MOST_KEPT:
+            _holds_between.clear()
+        _holds_between[key] = (min(low, frequency_mhz), max(high, frequency_mhz))
+    return said
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _gap(record: AntennaRecord, frequency_mhz: float, tilt_deg: float) -> str:
     try:
         gain_towards_dbi(pattern(record), 0.0, tilt_deg, np.array([0.0, 90.0, 180.0]), 0.0, frequency_mhz)
     except RadioRangeError as error:

@@ -343,22 +343,16 @@ class Explainer:
                     _("{steps} × {step:g} kHz further away"), steps=int(steps[enough[0]]), step=step_hz / 1e3
                 )
             )
-        discrimination = float(
-            cross_polar_loss_db(
-                "H",
-                "V",
-                sender.antenna.cross_polar_discrimination_db,
-                victim.antenna.cross_polar_discrimination_db,
-            )
-        )
         in_beams = (
             sender.antenna.gain_dbi - b.tx_gain_dbi[i] <= MAIN_BEAM_DB
             and victim.antenna.gain_dbi - b.rx_gain_dbi[i] <= MAIN_BEAM_DB
         )
-        if sender.polarisation == victim.polarisation and in_beams and discrimination >= -margin:
-            ways.append(
-                sentence(_("the other polarisation ({discrimination:.1f} dB)"), discrimination=discrimination)
-            )
+        if sender.polarisation == victim.polarisation and in_beams:
+            xpd_db = [one.antenna.cross_polar_discrimination_db for one in (sender, victim)]
+            discrimination = float(cross_polar_loss_db("H", "V", *xpd_db))
+            if discrimination >= -margin:
+                turned = _("the other polarisation ({discrimination:.1f} dB)")
+                ways.append(sentence(turned, discrimination=discrimination))
         return sentence(_("Any one of: {ways}."), ways=joined("; ", ways))
 
 

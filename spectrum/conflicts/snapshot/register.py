@@ -181,12 +181,12 @@ class StationRows(Sequence[StationRecord]):
     """The stations of a register as records, each made when it is asked for; the latest are kept."""
 
     def __init__(self, register: Register) -> None:
-        self._register = register
+        self._register, self._size = register, len(register)
         self._links: dict[int, LinkRecord] = {}
         self._made: dict[int, StationRecord] = {}
 
     def __len__(self) -> int:
-        return len(self._register)
+        return self._size
 
     @overload
     def __getitem__(self, index: int) -> StationRecord: ...
@@ -195,13 +195,16 @@ class StationRows(Sequence[StationRecord]):
     def __getitem__(self, index: int | slice) -> StationRecord | Sequence[StationRecord]:
         if isinstance(index, slice):
             return [self[i] for i in range(*index.indices(len(self)))]
-        i = int(index) if index >= 0 else len(self) + int(index)
-        if not 0 <= i < len(self):
-            raise IndexError(f"There are {len(self)} stations; number {index} was asked for.")
-        if i not in self._made:
-            if len(self._made) == MOST_KEPT:
-                self._made.clear()
-            self._made[i] = self._record(i)
+        i = int(index)
+        made = self._made.get(i)
+        if made is not None:
+            return made
+        i = i if i >= 0 else self._size + i
+        if not 0 <= i < self._size:
+            raise IndexError(f"There are {self._size} stations; number {index} was asked for.")
+        if len(self._made) >= MOST_KEPT:
+            self._made.clear()
+        self._made[i] = self._record(i)
         return self._made[i]
 
     def _record(self, i: int) -> StationRecord:

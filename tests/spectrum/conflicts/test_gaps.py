@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from spectrum.conflicts.antenna_gain import gain_dbi
+from spectrum.conflicts import antenna_gain
+from spectrum.conflicts.antenna_gain import gain_dbi, pattern_gap
 from spectrum.conflicts.criteria import Criteria
 from spectrum.conflicts.gaps import gap_findings
-from spectrum.conflicts.network import Network
+from spectrum.conflicts.network import AntennaRecord, Network
 from spectrum.conflicts.run import run_checks
 from tests.spectrum.conflicts.made import DISH, TODAY, WHIP, YAGI, link, station
 
@@ -89,3 +90,24 @@ def test_pairs_outside_p452_are_computed_by_free_space_and_found(frequency_hz: i
     found = [d for d in drafts if d.kind == "co_channel"]
     assert {d.parties.link_id for d in found} == {1, 2}
     assert any("free space" in sentence for sentence in found[0].not_judged)
+
+
+def test_where_a_pattern_holds_does_not_depend_on_what_was_asked_before() -> None:
+    """Two frequencies at which it holds stand for all between; each answer is that of the pattern itself."""
+    rng = np.random.default_rng(3)
+    antennas = [
+        AntennaRecord("Dish", "f699", 36.0, 0.01, 50_000.0, 30.0, diameter_m=1.2),
+        AntennaRecord("Small dish", "f699", 12.0, 0.01, 50_000.0, 30.0, diameter_m=0.25),
+        AntennaRecord("Too little gain", "f699", 20.0, 0.01, 50_000.0, 30.0, diameter_m=1.2),
+        AntennaRecord("Average", "f1245", 36.0, 0.01, 50_000.0, 30.0, diameter_m=1.2),
+        AntennaRecord("Sector", "f1336_sector", 15.0, 0.01, 50_000.0, 20.0, beamwidth_deg=65.0),
+        AntennaRecord("Whip", "f1336_omni", 6.0, 0.01, 50_000.0, 10.0),
+    ]
+    answers = set()
+    for record in antennas:
+        for frequency in np.exp(rng.uniform(np.log(50.0), np.log(90_000.0), 200)).tolist():
+            tilt = float(rng.choice([0.0, -3.0, 60.0]))
+            said = pattern_gap(record, frequency, tilt)
+            assert said == antenna_gain._gap(record, frequency, tilt)
+            answers.add(said == "")
+    assert answers == {True, False}

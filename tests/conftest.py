@@ -36,11 +36,27 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--pictures", metavar="FOLDER", help="where the pictures for the README are put")
 
 
+@pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what was not asked for; and what takes long goes first (``tests.scheduling``)."""
     if config.getoption("--only-database"):
         kept = [item for item in items if _uses_database(item)]
         config.hook.pytest_deselected(items=[item for item in items if not _uses_database(item)])
         items[:] = kept
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        from tests.scheduling import place
+
+        items.sort(key=lambda item: place(item.nodeid))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """In the place of ``--dist loadfile``; any other way to share the tests stays as it is."""
+    if config.getoption("dist") != "loadfile":
+        return None
+    from tests.scheduling import LongestFirst
+
+    return LongestFirst(config, log)
 
 
 def _uses_database(item: pytest.Item) -> bool:

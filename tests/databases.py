@@ -15,6 +15,7 @@ from django.db import transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from sites import guards
+from spectrum.roles import give_permissions
 
 
 class Model:
@@ -95,7 +96,7 @@ def tables_with_rows(connection: BaseDatabaseWrapper) -> list[str]:
 
 
 def empty(connection: BaseDatabaseWrapper) -> None:
-    """Remove every row, and write what a migration would write into an empty database again.
+    """Remove every row, and write again what the migrations write into an empty database: permissions and roles.
 
     Rows are deleted where there are some. To truncate a hundred tables, as Django would, takes PostgreSQL longer
     than most tests take, for each becomes new files. The triggers that keep the change record are off meanwhile.
@@ -111,3 +112,4 @@ def empty(connection: BaseDatabaseWrapper) -> None:
         for table in guards.TABLES:
             guards.install(connection, table)
     emit_post_migrate_signal(verbosity=0, interactive=False, db=connection.alias)
+    give_permissions(using=connection.alias)

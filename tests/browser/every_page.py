@@ -166,10 +166,12 @@ def addresses(objects: DemoObjects) -> Iterator[tuple[str, str]]:
 
 def further_addresses() -> Iterator[str]:
     """The same pages in the states that show more: one finding of each kind, hits, filters, the other applications."""
-    for kind in Finding.objects.filter(gone_at=None).order_by().values_list("kind", flat=True).distinct():
+    for kind in (
+        Finding.objects.filter(gone_at=None).order_by("kind").values_list("kind", flat=True).distinct()
+    ):
         found = Finding.objects.filter(kind=kind, gone_at=None).order_by("rank", "margin")[0]
         yield reverse("finding", args=[found.pk])
-    for application in Application.objects.exclude(state="filed"):
+    for application in Application.objects.exclude(state="filed").order_by("pk"):
         yield reverse("application", args=[application.pk])
     yield from (
         "/search/?q=U41",

@@ -22,6 +22,8 @@ SHARED = (
     "tests/spectrum/pair_search/test_race.py",
     "tests/deploy/test_celery_survives.py",
 )
+#: A folder whose files share what takes long to make.
+TOGETHER = "tests/spectrum/demo/"
 #: What to begin with: files, or single tests of those that are shared, the longest first.
 LONG = (
     "tests/browser/test_every_page.py",
@@ -40,7 +42,7 @@ LONG = (
     "tests/deploy/test_demo.py",
     "tests/deploy/test_smoke.py",
     "tests/spectrum/pair_search/test_race.py",
-    "tests/spectrum/demo/",
+    TOGETHER,
 )
 
 
@@ -50,7 +52,7 @@ def place(nodeid: str) -> int:
 
 
 class LongestFirst(LoadScopeScheduling):
-    """A worker takes a file at a time, or a test at a time of those that are shared."""
+    """A worker takes a file at a time, a test at a time of those that are shared, or the folder that belongs together."""
 
     def __init__(self, config: Any, log: Any = None) -> None:
         super().__init__(config, log)
@@ -58,4 +60,6 @@ class LongestFirst(LoadScopeScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         file = nodeid.split("::", 1)[0]
+        if file.startswith(TOGETHER):
+            return TOGETHER
         return nodeid if file in SHARED else file

@@ -37,7 +37,7 @@ def valley(tmp_path_factory: pytest.TempPathFactory) -> str:
     return str(folder)
 
 
-@pytest.fixture(scope="module", params=DAYS, ids=str)
+@pytest.fixture(scope="package", params=DAYS, ids=str)
 def demo(
     request: pytest.FixtureRequest, valley: str, django_db_setup: None, django_db_blocker: Any
 ) -> Iterator[Demo]:

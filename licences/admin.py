@@ -7,7 +7,6 @@ from typing import Any
 from django.contrib import admin
 from django.db.models import Model, QuerySet
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, gettext_noop
@@ -33,6 +32,7 @@ from licences.models import (
 )
 from licences.selectors import standing_on
 from sites.admin.base import ReadOnlyAdmin, RecordedAdmin, RecordedInline
+from sites.reading import day_here
 from sites.saying import said_again
 
 NO_FINDINGS = gettext_noop("none")  # to be translated where it is said
@@ -118,7 +118,7 @@ class LicenceAdmin(RecordedAdmin):
 
     @admin.display(description=_("standing today"))
     def standing(self, licence: Licence) -> str:
-        return standing_on(licence, timezone.localdate()).words
+        return standing_on(licence, day_here()).words
 
     @admin.display(description=_("current findings"))
     def current_findings(self, licence: Model) -> SafeString | str:

@@ -5,8 +5,9 @@ days as that person writes them. Where nobody reads – files, the interface for
 :data:`NEUTRAL`: English, ISO 8601 dates, the decimal point, dBm, UTC. What is written to a file while a page is
 asked for stands inside :func:`neutral`, or inside :func:`neutral_figures` where its words may follow the person.
 
-Django's own time zone is left alone on purpose: ``timezone.localdate()`` is the register's day, by which a licence
-expires and a reservation lapses, and that day is the same for everybody whoever asks.
+Django's own time zone is left alone on purpose: ``timezone.localdate()`` is the register's day, by which checks are
+run, reservations lapse, and files and programs are answered; it is the same whoever asks. A page that says "today"
+to somebody means the day where they are: :func:`day_here`.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from typing import Any, Final, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from django.conf import settings
-from django.utils import dateformat, translation
+from django.utils import dateformat, timezone, translation
 from django.utils.formats import get_format
 from django.utils.translation import gettext_lazy as _
 
@@ -173,6 +174,12 @@ def written_day(day: dt.date) -> str:
     if isinstance(day, dt.datetime):
         day = _there(day, reader)
     return dateformat.format(day, _conventions(reader.formats)[1])
+
+
+def day_here() -> dt.date:
+    """The day it is where the reader is; the register's own day where nobody reads."""
+    there = current_reader().time_zone
+    return timezone.localdate() if there is dt.UTC else timezone.localdate(timezone=there)
 
 
 def written_moment(at: dt.datetime, *, seconds: bool = False) -> str:

@@ -10,7 +10,6 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -22,7 +21,7 @@ from licences.life.records import CHANNEL_STEPS
 from licences.models import Licence, LicensedChannel
 from licences.services.life import end_channel_alone, take_step
 from sites.errors import RegisterError
-from sites.reading import written_day
+from sites.reading import day_here, written_day
 from sites.services.record import Author, as_register_error
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -124,11 +123,11 @@ class LicenceStep(Page):
 
     def why_not(self, about: Any, step: Step) -> str:
         licence = cast(Licence, about)
-        return allowed_steps(licence.life, selectors.terms_of(licence), timezone.localdate())[step]
+        return allowed_steps(licence.life, selectors.terms_of(licence), day_here())[step]
 
     def get(self, request: HttpRequest, pk: int, step: str) -> HttpResponse:
         about, kind = self.subject(pk), step_named(step)
-        form = self.form(kind, initial={"on": timezone.localdate(), "version": about.version})
+        form = self.form(kind, initial={"on": day_here(), "version": about.version})
         return self.shown(request, about, form)
 
     def post(self, request: HttpRequest, pk: int, step: str) -> HttpResponse:
@@ -152,7 +151,12 @@ class LicenceStep(Page):
 
     def taken(self, about: Any, form: StepForm, by: Author) -> Any:
         return take_step(
-            about, form.taken(), by=by, told=form.told(), expected_version=form.cleaned_data["version"]
+            about,
+            form.taken(),
+            by=by,
+            told=form.told(),
+            expected_version=form.cleaned_data["version"],
+            today=day_here(),
         )
 
     def shown(self, request: HttpRequest, about: Any, form: StepForm, status: int = 200) -> HttpResponse:

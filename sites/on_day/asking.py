@@ -6,10 +6,9 @@ import datetime as dt
 from contextvars import ContextVar
 from typing import Final
 
-from django.utils import timezone
 from django.utils.translation import gettext
 
-from sites.reading import written_day
+from sites.reading import day_here, written_day
 
 PARAMETER: Final = "as_of"
 FIRST_DAY: Final = dt.date(1900, 1, 1)
@@ -23,8 +22,8 @@ def day_shown() -> dt.date | None:
 
 
 def day_or_today() -> dt.date:
-    """The day on which the register is being shown, by which standings are told: that asked for, or today (UTC)."""
-    return _shown.get() or timezone.now().date()
+    """The day on which the register is being shown, by which standings are told: that asked for, or the reader's today."""
+    return _shown.get() or day_here()
 
 
 def read_day(text: str) -> dt.date:

@@ -6,10 +6,10 @@ import datetime as dt
 from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase, StreamingHttpResponse
-from django.utils import timezone
 from django.utils.translation import gettext
 
 from sites.on_day import PARAMETER, read_day, register_on
+from sites.reading import day_here
 
 from .access import Page
 
@@ -54,6 +54,6 @@ class DatedPage(Page):
         return {
             "day": self.day,
             "day_trouble": self.day_trouble,
-            "ahead": self.day is not None and self.day > timezone.now().date(),
+            "ahead": self.day is not None and self.day > day_here(),
             "kept": [(name, value) for name, value in request.GET.items() if name not in (PARAMETER, "page")],
         }

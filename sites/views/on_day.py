@@ -10,12 +10,12 @@ from typing import Any, ClassVar
 from django.db import models
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.translation import gettext
 
 from sites.models import ChangeRecord, Document, Registered
 from sites.models.documents import OWNER_NAMES
 from sites.on_day import PARAMETER, end_of, read_day, register_on, said_of, why_not_there
+from sites.reading import day_here
 from sites.selectors import documents_of, with_names
 from sites.services import documents
 from sites.services.record import snapshot
@@ -103,7 +103,7 @@ def _page_of_day(request: HttpRequest, model: type[Registered], pk: int, typed: 
     now = {} if stored is None else snapshot(stored)
     now_names = names_of_referred([(model, now)])
     parts_now = {relation: _parts_now(relation, pk) for relation in _parts_of(model)}
-    context |= {"day": day, "ahead": day > timezone.now().date(), "there_now": stored is not None}
+    context |= {"day": day, "ahead": day > day_here(), "there_now": stored is not None}
     with register_on(day):
         then = model._default_manager.filter(pk=pk).first()
         if then is not None:

@@ -6,7 +6,6 @@ import datetime as dt
 from typing import Any
 
 from django import forms
-from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -14,6 +13,7 @@ from sites.lazily import lazy_words
 from sites.models import Site
 from sites.on_day import read_day
 from sites.positions import PositionError, parse_position
+from sites.reading import day_here
 from sites.selectors import regions
 from sites.templatetags.figures import brief
 from spectrum.models import ChannelPlan
@@ -83,7 +83,7 @@ class OccupancyForm(forms.Form):
         plans = all_channel_plans()
         if not {"plan", "from_mhz", "to_mhz"} & asked.keys() and (first := plans.first()) is not None:
             asked["plan"] = first.code
-        asked.setdefault("day", timezone.localdate().isoformat())
+        asked.setdefault("day", day_here().isoformat())
         if asked.get("near"):
             asked.setdefault("within", str(USUAL_KM))
         super().__init__(asked, label_suffix="")

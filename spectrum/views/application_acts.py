@@ -18,6 +18,7 @@ from licences.models import Application
 from sites.errors import RegisterError
 from sites.lazily import Words
 from sites.models import Person
+from sites.reading import day_here
 from sites.services.record import Author, as_register_error
 from sites.views.access import Page
 from sites.views.addresses import page_of
@@ -92,7 +93,7 @@ class ApplicationFile(Page):
                     application,
                     by=Author.of(request.user),
                     filed_on=values["filed_on"],
-                    today=timezone.localdate(),
+                    today=day_here(),
                     reference=values["reference"],
                     despite=values["despite"],
                     expected_version=form.expected_version,
@@ -126,7 +127,7 @@ class _End(Page):
                     application,
                     by=Author.of(request.user),
                     on=form.cleaned_data["decided_on"],
-                    today=timezone.localdate(),
+                    today=day_here(),
                     remarks=form.cleaned_data["remarks"],
                     expected_version=form.expected_version,
                 )
@@ -170,7 +171,7 @@ class ApplicationGrant(Page):
                 ),
             )
             return redirect(page_of(application))
-        today = timezone.localdate()
+        today = day_here()
         form = GrantForm(
             initial={
                 "version": application.version,
@@ -193,7 +194,7 @@ class ApplicationGrant(Page):
                     application,
                     terms_of(form, stations),
                     by=Author.of(request.user),
-                    today=timezone.localdate(),
+                    today=day_here(),
                     expected_version=form.expected_version,
                 )
             except (RegisterError, ValidationError) as error:

@@ -17,7 +17,7 @@ from licences.applying import State
 from licences.models import Application, Authority, Holder
 from sites.forms.base import RegisterForm
 from sites.lazily import lazy_words
-from sites.reading import neutral, neutral_figures
+from sites.reading import day_here, neutral, neutral_figures
 from sites.selectors import all_changes
 from sites.services.record import Author
 from sites.tables import delimited, workbook
@@ -174,7 +174,7 @@ def application_page(
     status: int = 200,
 ) -> HttpResponse:
     """The page, with the forms of what can be done now; one that was refused comes back as it was typed."""
-    application, today = sheet.application, timezone.localdate()
+    application, today = sheet.application, day_here()
     seen = {"version": application.version}
     context = {
         "sheet": sheet,

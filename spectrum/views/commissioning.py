@@ -8,14 +8,13 @@ from django.db import models
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from sites.forms.base import RegisterForm
 from sites.models import Registered
-from sites.reading import neutral
+from sites.reading import day_here, neutral
 from sites.services.record import Author
 from sites.views.access import Page
 from sites.views.editing import ChangePage, EditPage, RemovePage
@@ -31,7 +30,7 @@ from spectrum.services.commissioning import record_found
 def sheet_of(pk: int) -> Sheet:
     link = get_object_or_404(selectors.all_links(), pk=pk)
     findings = list(selectors.findings_of_link(link))
-    return commissioning_sheet(link, stations_in_order(link), findings, timezone.localdate())
+    return commissioning_sheet(link, stations_in_order(link), findings, day_here())
 
 
 def sheet_page(row: CommissioningRecord) -> str:
@@ -53,7 +52,7 @@ class CommissioningRecordAdd(EditPage):
         return CommissioningRecord(station=station)
 
     def initial(self, request: HttpRequest) -> dict[str, Any]:
-        return {"found_on": timezone.localdate(), "found_by": str(request.user)}
+        return {"found_on": day_here(), "found_by": str(request.user)}
 
     def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
         return record_found(

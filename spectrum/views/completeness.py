@@ -13,7 +13,7 @@ from django.utils.text import get_text_list
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from sites.reading import neutral
+from sites.reading import day_here, neutral
 from sites.tables import delimited, workbook
 from sites.templatetags.figures import fixed
 from sites.views.access import Page
@@ -40,7 +40,7 @@ class Completeness(Page):
         return self.answered(request)
 
     def answered(self, request: HttpRequest) -> HttpResponse | StreamingHttpResponse | FileResponse:
-        day = timezone.localdate()
+        day = day_here()
         parts = report(day)
         asked, problem, status = request.GET.get("part", ""), "", 200
         if asked:

@@ -7,12 +7,12 @@ from typing import Any, cast
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.models import Job, Person
+from sites.reading import day_here
 from sites.saying import said
 from sites.services import jobs
 from sites.views.access import Page
@@ -39,10 +39,10 @@ class ExtractImport(Page):
     act = _("importing an extract")
 
     def get(self, request: HttpRequest) -> HttpResponse:
-        return _page(request, ExtractForm(today=timezone.localdate()))
+        return _page(request, ExtractForm(today=day_here()))
 
     def post(self, request: HttpRequest) -> HttpResponse:
-        form = ExtractForm(request.POST, request.FILES, today=timezone.localdate())
+        form = ExtractForm(request.POST, request.FILES, today=day_here())
         if not form.is_valid():
             return _page(request, form, status=422)
         sent, mapping = form.cleaned_data["file"], form.cleaned_data["mapping"]

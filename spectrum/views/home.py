@@ -9,13 +9,13 @@ from typing import Any
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.translation import gettext
 
 from licences import selectors as licence_selectors
 from licences.models import Application, Licence, LicensedChannel
 from licences.standing import Standing
 from sites.models import AntennaType, Job, Site
+from sites.reading import day_here
 from sites.views.dated import DatedPage
 from sites.views.jobs import in_words
 from spectrum import selectors
@@ -36,7 +36,7 @@ class Home(DatedPage):
         person: Any = request.user
         has_own = selectors.is_responsible(person)
         mine = has_own and request.GET.get("whose") != "all"
-        today = self.day or timezone.localdate()
+        today = self.day or day_here()
         context: dict[str, Any] = {
             "mine": mine,
             "has_own": has_own,

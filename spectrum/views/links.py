@@ -13,13 +13,13 @@ from django.core.paginator import Page as PaginatorPage
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from sites.errors import RegisterError
 from sites.geodesy import inverse
+from sites.reading import day_here
 from sites.services.record import Author
 from sites.tables import Geometry
 from sites.tables.cells import exact
@@ -205,7 +205,7 @@ class LinkPage(ObjectPage):
         link = get_object_or_404(selectors.all_links(), pk=pk)
         if getattr(request, "htmx", False):
             return render(request, "_link_checked.html", answer_context(request, link))
-        network = one_link(link, timezone.localdate())
+        network = one_link(link, day_here())
         stations = stations_in_order(link)
         context = {
             **answer_context(request, link),

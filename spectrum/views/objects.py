@@ -6,7 +6,6 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -17,6 +16,7 @@ from licences.standing import channel_dates, continues, standing
 from licences.views.life import life_context
 from licences.views.parties import with_standings
 from sites.models import AntennaType, Site
+from sites.reading import day_here
 from sites.views.documents import documents_context
 from sites.views.on_day import ObjectPage
 from spectrum import selectors
@@ -42,7 +42,7 @@ class SitePage(ObjectPage):
         stations = selectors.all_stations().select_related("link__holder").filter(site=site)
         channels = licence_selectors.all_licensed_channels().filter(site=site)
         findings = selectors.findings_at_site(site)
-        today = timezone.localdate()
+        today = day_here()
         whole, many = request.GET.get("isolation") == "all", request.GET.get("products") == "all"
         context = {
             "site": site,
@@ -90,7 +90,7 @@ class LicencePage(ObjectPage):
         licence = get_object_or_404(
             licence_selectors.all_licences().select_related("authority__renewal_policy"), pk=pk
         )
-        today = timezone.localdate()
+        today = day_here()
         life = life_context(licence, today)
         goes_on = continues(licence.life, renewal_of(licence.life, licence_selectors.terms_of(licence)))
         ends = (None if goes_on else licence.expires_on, licence.ended_on)
@@ -133,7 +133,7 @@ class LicensedChannelPage(ObjectPage):
         context = {
             "channel": channel,
             "dates": dates,
-            "standing": standing(dates, licence_selectors.terms_of(licence), timezone.localdate()),
+            "standing": standing(dates, licence_selectors.terms_of(licence), day_here()),
             "stations": selectors.all_stations().filter(licensed_channel=channel)[:SHOWN],
             "findings": selectors.current_findings().filter(licensed_channel=channel)[:SHOWN],
             **shared(request),

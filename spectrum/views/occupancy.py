@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest
-from django.utils import timezone
 from django.utils.functional import cached_property
 from django.utils.text import get_text_list
 from django.utils.translation import gettext, ngettext
@@ -15,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from sites.lazily import Words
 from sites.on_day import read_day
-from sites.reading import written_day
+from sites.reading import day_here, written_day
 from sites.tables import Geometry, place
 from sites.templatetags.figures import brief, fixed, mhz
 from sites.views.addresses import page_of_id
@@ -208,7 +207,7 @@ class OccupancyPage(ListPage):
     def day_typed(self, request: HttpRequest) -> str:
         """The day of the question; empty where it is today's, asked by the entries of today, or none that can be read."""
         typed = str(request.GET.get("day", ""))
-        if request.GET.get("entries") == OF_TODAY or typed == str(timezone.localdate()):
+        if request.GET.get("entries") == OF_TODAY or typed == str(day_here()):
             return ""
         try:
             read_day(typed)
@@ -236,5 +235,5 @@ class OccupancyPage(ListPage):
             "asked": self.asked,
             "picture": self.asked.picture,
             "most_strips": MOST_STRIPS,
-            "of_today": self.day is None and found is not None and found.day != timezone.localdate(),
+            "of_today": self.day is None and found is not None and found.day != day_here(),
         }

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext_lazy as _
 
 from sites.models import Site
-from sites.reading import neutral
+from sites.reading import day_here, neutral
 from sites.views.access import Page
 from spectrum.site_pack import Pack, site_pack
 from spectrum.site_pack.pack import CAUTIONS
@@ -26,7 +25,7 @@ class SitePackPage(Page):
     @staticmethod
     def pack(request: HttpRequest, pk: int) -> Pack:
         site = get_object_or_404(Site, pk=pk)
-        return site_pack(site, timezone.localdate(), documents=request.user.has_perm("places.view_document"))
+        return site_pack(site, day_here(), documents=request.user.has_perm("places.view_document"))
 
 
 class SitePackPdf(SitePackPage):

@@ -7,6 +7,7 @@ import threading
 from typing import Any
 
 import pytest
+import time_machine
 from django.core.exceptions import ImproperlyConfigured, ValidationError
 from django.test import Client
 from django.urls import reverse
@@ -16,7 +17,8 @@ from django.utils.translation import gettext, ngettext, pgettext
 from deploy.settings.environment import languages
 from sites import reading
 from sites.models import Person
-from sites.reading import as_read_by, current_reader, neutral, neutral_figures, neutral_parts
+from sites.on_day import day_or_today
+from sites.reading import as_read_by, current_reader, day_here, neutral, neutral_figures, neutral_parts
 from sites.templatetags.figures import (
     as_written,
     day,
@@ -44,6 +46,30 @@ def somebody(**how: str) -> Person:
 
 def in_vienna(**how: str) -> Person:
     return somebody(**{"formats": "de", "power_unit": "W", "time_zone": "Europe/Vienna", **how})
+
+
+@pytest.mark.parametrize(
+    ("zone", "expected"),
+    [
+        ("UTC", "2026-07-31"),
+        ("Europe/Vienna", "2026-08-01"),
+        ("America/Denver", "2026-07-31"),
+        ("no zone", "2026-07-31"),
+    ],
+)
+def test_today_is_the_day_where_the_reader_is_and_the_registers_in_files(zone: str, expected: str) -> None:
+    """22:05 UTC on 31 July is 00:05 on 1 August in Vienna (UTC+2 in summer) and 16:05 on 31 July in Denver (UTC-6)."""
+    with time_machine.travel(SUMMER, tick=False):
+        assert str(day_here()) == "2026-07-31"
+        with as_read_by(somebody(time_zone=zone)):
+            assert str(day_here()) == str(day_or_today()) == expected
+            with neutral():
+                assert str(day_here()) == "2026-07-31"
+            with neutral_figures():
+                assert str(day_here()) == "2026-07-31"
+    after = time_machine.travel(dt.datetime(2026, 8, 1, 3, 0, tzinfo=dt.UTC), tick=False)
+    with after, as_read_by(somebody(time_zone="America/Denver")):
+        assert str(day_here()) == "2026-07-31"
 
 
 def test_where_nobody_reads_everything_is_neutral() -> None:

@@ -17,6 +17,8 @@ from django.conf import settings
 from django.utils.translation import gettext
 
 from sites.errors import RegisterError
+from sites.sentences import sentence
+from sites.words import gettext_noop as _
 
 from .content import Form, plain_name, recognised
 
@@ -125,20 +127,28 @@ def opened(stored_as: str, sha256: str, called: str) -> BinaryIO:
         file = path_of(stored_as).open("rb")
     except FileNotFoundError as error:
         raise ChangedFileError(
-            gettext(
-                "The file of “{called}” is not where it was stored, so it cannot be had. Tell the "
-                "administrator: it has to come back from the backup."
-            ).format(called=called)
+            sentence(
+                _(
+                    "The file of “{called}” is not where it was stored, so it cannot be had. Tell the "
+                    "administrator: it has to come back from the backup."
+                ),
+                called=called,
+            )
         ) from error
     try:
         digest = hashlib.file_digest(file, "sha256").hexdigest()
         if digest != sha256:
             raise ChangedFileError(
-                gettext(
-                    "The file of “{called}” is not the one that was entered: its SHA-256 is {digest}…, "
-                    "recorded was {sha256}…. It is not handed out. Tell the administrator: it has to come "
-                    "back from the backup."
-                ).format(called=called, digest=digest[:12], sha256=sha256[:12])
+                sentence(
+                    _(
+                        "The file of “{called}” is not the one that was entered: its SHA-256 is {digest}…, "
+                        "recorded was {sha256}…. It is not handed out. Tell the administrator: it has to come "
+                        "back from the backup."
+                    ),
+                    called=called,
+                    digest=digest[:12],
+                    sha256=sha256[:12],
+                )
             )
         file.seek(0)
     except BaseException:

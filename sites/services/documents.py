@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -18,8 +18,10 @@ from sites.documents import ChangedFileError, opened, stored
 from sites.errors import NotAllowedError, RegisterError
 from sites.models import ChangeRecord, Document, Registered
 from sites.reading import written_day
+from sites.sentences import sentence
 from sites.services import record
 from sites.services.record import Author
+from sites.words import gettext_noop as _
 
 
 def permission(act: str, label: str) -> str:
@@ -117,21 +119,31 @@ class Kept:
     waiting: int = 0
 
 
+def compare(step: Callable[[int, int], None] = lambda done, total: None) -> Kept:
+    """Compare every document with its file; ``step`` is told how many of how many were compared."""
+    kept = Kept()
+    total = Document.objects.count()
+    for document in Document.objects.order_by("id").iterator():
+        step(min(kept.compared, total), total)
+        kept.compared += 1
+        try:
+            opened(document.stored_as, document.sha256, document.title).close()
+        except ChangedFileError as error:
+            kept.wrong.append(
+                sentence(_("Document {number}: {why}"), number=str(document.pk), why=error.written)
+            )
+    step(total, total)
+    return kept
+
+
 def look_through(*, remove_after_days: int, now: dt.datetime | None = None) -> Kept:
     """Compare every document with its file, and remove files that no document has had for so many days.
 
     The day counts from the removal in the change record; for a file that never got a document, from its writing.
     """
     now = now or timezone.now()
-    kept = Kept()
-    known = set()
-    for document in Document.objects.order_by("id").iterator():
-        known.add(document.stored_as)
-        kept.compared += 1
-        try:
-            opened(document.stored_as, document.sha256, document.title).close()
-        except ChangedFileError as error:
-            kept.wrong.append(f"Document {document.pk}: {error.message}")
+    known = set(Document.objects.values_list("stored_as", flat=True))
+    kept = compare()
     removals = _removals()
     for path in _files():
         if path.name in known and path.parent.name != "coming":

@@ -34,6 +34,7 @@ KIND_WORDS = {
     "import_tables": _("import of tables"),
     "import_extract": _("import of an extract"),
     "forget_import_files": _("clearing away of files that were tried"),
+    "check_documents": _("comparison of documents with their files"),
     "forget_ended_jobs": _("clearing away of old jobs"),
 }
 

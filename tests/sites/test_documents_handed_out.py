@@ -20,8 +20,8 @@ from django.utils import timezone
 from rest_framework.test import APIClient
 
 from sites.documents import store
-from sites.models import Document
-from sites.services import record
+from sites.models import Document, Job
+from sites.services import jobs, record
 from sites.services.documents import look_through
 from tests.documents import JPEG, PDF, attached, files, own_folder, png, sent_by
 from tests.made import TESTS, person, site
@@ -192,6 +192,35 @@ def test_the_command_compares_every_file_and_removes_only_what_was_removed_long_
     look = look_through(remove_after_days=400, now=later)
     assert look.removed == [removed.stored_as]
     assert store.path_of(kept.stored_as).exists()
+
+
+def test_every_night_what_is_gone_or_changed_is_named_in_the_list_of_jobs(folder: Path) -> None:
+    attached(title="Kept")
+    changed, gone = attached(title="Changed"), attached(title="Gone")
+    night = dt.datetime(2026, 6, 2, 4, 11, tzinfo=dt.UTC)
+    jobs.submit_due(now=night - dt.timedelta(minutes=2))
+    assert not Job.objects.filter(kind="check_documents").exists()
+    for _again in range(2):
+        jobs.submit_due(now=night)
+    job = Job.objects.get(kind="check_documents")
+    assert jobs.run_job(job.pk)
+    job.refresh_from_db()
+    assert (job.state, job.result, job.steps_done) == (Job.State.DONE, {"compared": 3}, 3)
+
+    store.path_of(changed.stored_as).write_bytes(b"%PDF-other")
+    store.path_of(gone.stored_as).unlink()
+    again = jobs.submit("check_documents", {})
+    assert jobs.run_job(again.pk)
+    again.refresh_from_db()
+    assert again.state == Job.State.FAILED
+    assert "The file of “Changed” is not the one that was entered" in again.error
+    assert f"Document {gone.pk}" in again.error
+    assert "Kept" not in again.error
+    client = Client()
+    client.force_login(person_of_role("administrator"))
+    listed = client.get(reverse("job-list")).content.decode()
+    assert "comparison of documents with their files" in listed
+    assert "2 documents are not as they were entered. Bring their files back from the backup" in listed
 
 
 def test_a_list_of_documents_reads_the_owners_of_a_kind_together() -> None:

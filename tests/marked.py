@@ -17,15 +17,25 @@ COUNTED = frozenset(("ngettext", "ngettext_lazy"))
 @cache
 def marked_texts(*folders: str) -> frozenset[str]:
     """Every text that is marked for translation in the Python of some folders."""
-    files = (file for folder in folders for file in sorted((ROOT / folder).rglob("*.py")))
-    return frozenset(text for file in files for text in _of(file))
+    return texts_with_one_form(*folders) | frozenset(
+        text for file in _files(folders) for text in _of(file, COUNTED, 2)
+    )
 
 
-def _of(file: Path) -> Iterator[str]:
+@cache
+def texts_with_one_form(*folders: str) -> frozenset[str]:
+    """Those of them that are the same for any number."""
+    return frozenset(text for file in _files(folders) for text in _of(file, KNOWN, 1))
+
+
+def _files(folders: tuple[str, ...]) -> Iterator[Path]:
+    for folder in folders:
+        yield from sorted((ROOT / folder).rglob("*.py"))
+
+
+def _of(file: Path, functions: frozenset[str], forms: int) -> Iterator[str]:
     for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
-        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name)):
-            continue
-        forms = 1 if node.func.id in KNOWN else 2 if node.func.id in COUNTED else 0
-        for text in node.args[:forms]:
-            if isinstance(text, ast.Constant) and isinstance(text.value, str):
-                yield text.value
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in functions:
+            for text in node.args[:forms]:
+                if isinstance(text, ast.Constant) and isinstance(text.value, str):
+                    yield text.value

@@ -216,7 +216,10 @@ def _parse(designator: str) -> EmissionDesignator:
         raise EmissionFormatError(
             designator,
             sentence(
-                _("it ends after {count} characters, the {missing} class symbol ({what}) is missing"),
+                ngettext_lazy(
+                    "it ends after {count} character, the {missing} class symbol ({what}) is missing",
+                    "it ends after {count} characters, the {missing} class symbol ({what}) is missing",
+                ),
                 count=len(text),
                 missing=missing,
                 what=what,

@@ -14,7 +14,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
 from sites.errors import RegisterError
-from sites.words import gettext
+from sites.words import gettext, ngettext
 
 from .cells import as_text, defused
 
@@ -97,9 +97,12 @@ def _text(sheet: Any, name: str, text: str) -> Any:
     text = ILLEGAL_CHARACTERS_RE.sub("\ufffd", defused(text))
     if len(text) > LONGEST_CELL:
         raise RegisterError(
-            gettext(
+            ngettext(
+                "A text of {count} character in {name} does not fit into a cell of a workbook "
+                "({longest_cell}). Take CSV instead.",
                 "A text of {count} characters in {name} does not fit into a cell of a workbook "
-                "({longest_cell}). Take CSV instead."
+                "({longest_cell}). Take CSV instead.",
+                len(text),
             ).format(count=len(text), name=name, longest_cell=LONGEST_CELL)
         )
     # XML drops a carriage return that is not written so (ECMA-376 Part 1 § 22.9.2.19, ST_Xstring).

@@ -6,6 +6,7 @@ import numpy as np
 
 from sites.sentences import sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 from .budget import Noise, PairBudget
 from .columns import REMOTE, FloatArray, IntArray
@@ -114,7 +115,10 @@ def _draft(
         others = milliwatts[NAMED_INTERFERERS:].sum()
         rows.append(
             Row(
-                sentence(_("{number} further interferers"), number=len(tx) - NAMED_INTERFERERS),
+                sentence(
+                    ngettext_lazy("{count} further interferer", "{count} further interferers"),
+                    count=len(tx) - NAMED_INTERFERERS,
+                ),
                 float(10.0 * np.log10(others)),
                 "dBm",
                 share_of_sum(share[NAMED_INTERFERERS:].sum()),
@@ -144,8 +148,11 @@ def _draft(
         kind="aggregate",
         severity=MUST_FIX if margin < 0 else DECIDE,
         headline=sentence(
-            _("{number} interferers together arrive at {station} {over} I/N {limit:.1f} dB"),
-            number=len(tx),
+            ngettext_lazy(
+                "{count} interferer arrives at {station} {over} I/N {limit:.1f} dB",
+                "{count} interferers together arrive at {station} {over} I/N {limit:.1f} dB",
+            ),
+            count=len(tx),
             station=station.name,
             over=over(margin),
             limit=limit,

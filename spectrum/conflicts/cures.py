@@ -17,6 +17,7 @@ import numpy as np
 from sites.sentences import Sentence, sentence
 from sites.terrain import TerrainStore
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 from .antenna_gain import pattern_gap
 from .criteria import Criteria
@@ -148,23 +149,19 @@ class _Trial:
         sent = self.sender.tx_frequency_hz
         if sent is None:
             return
-        for sign, by_one, by_many in (
+        for sign, moved in (
             (
                 1,
-                _(
-                    "{link}: its pair {number} channel of {spacing:g} kHz up, {station} on {frequency:.5f} MHz"
-                ),
-                _(
-                    "{link}: its pair {number} channels of {spacing:g} kHz up, {station} on {frequency:.5f} MHz"
+                ngettext_lazy(
+                    "{link}: its pair {count} channel of {spacing:g} kHz up, {station} on {frequency:.5f} MHz",
+                    "{link}: its pair {count} channels of {spacing:g} kHz up, {station} on {frequency:.5f} MHz",
                 ),
             ),
             (
                 -1,
-                _(
-                    "{link}: its pair {number} channel of {spacing:g} kHz down, {station} on {frequency:.5f} MHz"
-                ),
-                _(
-                    "{link}: its pair {number} channels of {spacing:g} kHz down, {station} on {frequency:.5f} MHz"
+                ngettext_lazy(
+                    "{link}: its pair {count} channel of {spacing:g} kHz down, {station} on {frequency:.5f} MHz",
+                    "{link}: its pair {count} channels of {spacing:g} kHz down, {station} on {frequency:.5f} MHz",
                 ),
             ),
         ):
@@ -179,9 +176,9 @@ class _Trial:
                     tuned = self.sender.mode.tuning_min_mhz <= mhz <= self.sender.mode.tuning_max_mhz
                     yield Cure(
                         sentence(
-                            by_many if n > 1 else by_one,
+                            moved,
                             link=self.sender.link.code,
-                            number=n,
+                            count=n,
                             spacing=step_hz / 1e3,
                             station=self.sender.name,
                             frequency=mhz,

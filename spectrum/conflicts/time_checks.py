@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from sites.sentences import sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 from .criteria import Criteria
 from .drafts import Draft, Parties
@@ -227,9 +228,12 @@ def _unused(as_of: dt.date, channel: ChannelRecord, used: set[int]) -> Iterable[
     if channel.last_day < as_of or idle_days < licence.unused_after_days:
         return
     said = sentence(
-        _("{channel} has been in force for {days} days and no live link uses it"),
+        ngettext_lazy(
+            "{channel} has been in force for {count} day and no live link uses it",
+            "{channel} has been in force for {count} days and no live link uses it",
+        ),
         channel=channel.name,
-        days=idle_days,
+        count=idle_days,
     )
     if licence.yearly_fee:
         said = sentence(_("{unused}; the licence costs {fee} a year"), unused=said, fee=licence.yearly_fee)

@@ -12,6 +12,7 @@ from licences.emissions import EmissionFormatError, parse
 from sites.refusals import RefusalError
 from sites.sentences import sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 from .mapping import UNITS_HZ, Reading
 from .problems import quoted
@@ -43,7 +44,7 @@ def text_of(cell: Any, *, longest: int) -> str:
     if len(text) > longest:
         raise CellError(
             quoted(text),
-            sentence(_("at most {longest} characters"), longest=longest),
+            sentence(ngettext_lazy("at most {count} character", "at most {count} characters"), count=longest),
             sentence(_("Shorten it.")),
         )
     return text

@@ -9,6 +9,7 @@ from sites.errors import RegisterError
 from sites.saying import said
 from sites.sentences import Sentence, joined, sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 SHOWN = 20
 SHOWN_CHARACTERS = 60
@@ -58,7 +59,15 @@ class ExtractError(RegisterError):
         shown: list[str] = [problem.sentence for problem in self.problems[:SHOWN]]
         rest = self.count - len(shown)
         if rest:
-            shown.append(sentence(_("And {rest} more; the report file lists them."), rest=rest))
+            shown.append(
+                sentence(
+                    ngettext_lazy(
+                        "And {count} more; the report file lists it.",
+                        "And {count} more; the report file lists them.",
+                    ),
+                    count=rest,
+                )
+            )
         super().__init__(joined("\n", [*shown, sentence(_("Nothing was written."))]), field="file")
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from sites.geodesy import inverse
 from sites.sentences import Sentence, joined, sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 from .entries import Entry, Place
 from .near import pairs_within
@@ -182,10 +183,13 @@ def _shared_frequency(entries: list[Entry]) -> Iterator[Defect]:
                 "shared_frequency",
                 _rows(e.row for e in same),
                 sentence(
-                    _("{place}, {mhz:.5f} MHz: {number} licences ({licences}), {in_use} of them in use"),
+                    ngettext_lazy(
+                        "{place}, {mhz:.5f} MHz: {count} licence ({licences}), {in_use} in use",
+                        "{place}, {mhz:.5f} MHz: {count} licences ({licences}), {in_use} of them in use",
+                    ),
                     place=place,
                     mhz=_mhz(same[0]),
-                    number=len(licences),
+                    count=len(licences),
                     licences=", ".join(licences),
                     in_use=in_use,
                 ),

@@ -14,6 +14,7 @@ from sites.saying import said, sentences_of, written
 from sites.sentences import joined, sentence
 from sites.services.record import snapshot
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.extracts.problems import quoted
 from spectrum.models import Link, Station
 
@@ -193,12 +194,14 @@ class _Maker:
                     number,
                     "",
                     sentence(
-                        _(
-                            "{count} cells under {headings} headings. A cell that holds the delimiter must stand in "
-                            "quotation marks."
+                        ngettext_lazy(
+                            "{count} cell under {headings}. A cell that holds the delimiter must stand in quotation marks.",
+                            "{count} cells under {headings}. A cell that holds the delimiter must stand in quotation marks.",
                         ),
                         count=len(row),
-                        headings=len(sheet.headings),
+                        headings=sentence(
+                            ngettext_lazy("{count} heading", "{count} headings"), count=len(sheet.headings)
+                        ),
                     ),
                 )
                 continue

@@ -14,6 +14,7 @@ from sites.errors import RegisterError
 from sites.sentences import sentence
 from sites.tables import delimited, workbook
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.extracts.reading.delimited import rows_of, text_or_older
 from spectrum.extracts.reading.workbook import all_sheets
 
@@ -131,7 +132,12 @@ def read_file(content: bytes, name: str, table: str = "") -> tuple[list[Sheet], 
     if sum(len(sheet.rows) for sheet in sheets.values()) > MOST_ROWS:
         raise RegisterError(
             sentence(
-                _("{name} has more than {most_rows} rows; split it by table."), name=name, most_rows=MOST_ROWS
+                ngettext_lazy(
+                    "{name} has more than {count} row; split it by table.",
+                    "{name} has more than {count} rows; split it by table.",
+                ),
+                name=name,
+                count=MOST_ROWS,
             ),
             field="file",
         )

@@ -70,7 +70,7 @@ QUANTITIES: Final[dict[str, Formula]] = {
     "c/i": interference.c_over_i_db,
     "threshold degradation": interference.threshold_degradation_db,
     "interferers summed": interference.aggregate_dbm,
-    "further interferers": interference.aggregate_dbm,
+    "further interferer": interference.aggregate_dbm,
     "sum of all": interference.aggregate_dbm,
     "aggregate i/n": interference.i_over_n_db,
     # at a site
@@ -85,7 +85,7 @@ QUANTITIES: Final[dict[str, Formula]] = {
     "at the receiver's input": interference.interference_level_dbm,
     "transmitter noise at": isolation.required_duplex_isolation,
     "transmitter noise over": interference.i_over_n_db,
-    "further transmitters": interference.aggregate_dbm,
+    "further transmitter": interference.aggregate_dbm,
     "products": intermodulation.products_in_passbands,
     "product": intermodulation.product_level_dbm,
     "product over noise": interference.i_over_n_db,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from sites.templatetags.figures import fixed
-from sites.words import gettext
+from sites.words import gettext, ngettext
 from spectrum.occupancy import Band, Holding, State
 
 WIDTH: Final = 560.0
@@ -103,7 +103,7 @@ def picture(
             Strip(
                 gettext("free here"),
                 None,
-                gettext("{count} channels").format(count=len(free)),
+                ngettext("{count} channel", "{count} channels", len(free)).format(count=len(free)),
                 axis.marks(free),
             )
         )

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from licences.areas import AreaError, covers
 from licences.models import Licence, LicensedChannel
@@ -112,8 +112,10 @@ def _sites(places: Places) -> dict[int, tuple[float, float]] | None:
         found = [row for row, m in zip(found, apart, strict=True) if m <= places.within_km * 1e3]
         if len(found) > MOST_SITES:
             raise TooManyError(
-                gettext(
-                    "{count} sites lie within {within_km} km, more than {most}. Choose a smaller distance."
+                ngettext(
+                    "{count} site lies within {within_km} km, more than {most}. Choose a smaller distance.",
+                    "{count} sites lie within {within_km} km, more than {most}. Choose a smaller distance.",
+                    len(found),
                 ).format(count=len(found), within_km=brief(places.within_km), most=MOST_SITES),
                 field="within",
             )

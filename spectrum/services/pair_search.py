@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from sites.errors import RegisterError
 from spectrum.conflicts.criteria import Criteria
@@ -220,9 +220,12 @@ def _searchable(
     pairs = polarisations * sum(plan.channel_count for plan in plans)
     if pairs * len(stations) > MOST_STATIONS:
         raise RegisterError(
-            gettext(
+            ngettext(
+                "{pairs} pairs for {count} station are more than one search takes ({most} pairs "
+                "times stations). Name fewer plans.",
                 "{pairs} pairs for {count} stations are more than one search takes ({most} pairs "
-                "times stations). Name fewer plans."
+                "times stations). Name fewer plans.",
+                len(stations),
             ).format(pairs=pairs, count=len(stations), most=MOST_STATIONS),
             field="plans",
         )

@@ -12,10 +12,14 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import translation
 from django.utils.translation import trans_real
 
 from deploy.bootstrap.running import ROOT
 from sites.models import Person
+from sites.saying import said
+from sites.sentences import sentence, sentence_of
+from sites.words import ngettext_lazy
 from tests.small_register import person_of_role
 
 #: Esperanto: Django has its plural rule, and nothing else here is likely to be written in it.
@@ -66,6 +70,11 @@ def test_texts_are_collected_from_pages_mails_scripts_and_calculations(catalogue
     ):
         assert f'msgid "{text}"' in collected, text
     assert 'msgid_plural "%(count)s open findings on these links."' in collected
+    assert 'msgid_plural "{count} further interferers"' in collected  # a finding
+    assert 'msgid_plural "at most {count} characters"' in collected  # what an import found
+    assert (
+        'msgid "This file was imported already, or is no longer kept. Send it again."' in collected
+    )  # a job
 
 
 @pytest.fixture
@@ -80,6 +89,10 @@ def translated(catalogue: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) 
         (
             'msgid_plural "%(count)s notes"\nmsgstr[0] ""\nmsgstr[1] ""',
             'msgid_plural "%(count)s notes"\nmsgstr[0] "%(count)s noto"\nmsgstr[1] "%(count)s notoj"',
+        ),
+        (
+            'msgid_plural "{count} further interferers"\nmsgstr[0] ""\nmsgstr[1] ""',
+            'msgid_plural "{count} further interferers"\nmsgstr[0] "ankoraŭ unu"\nmsgstr[1] "ankoraŭ {count}"',
         ),
     ):
         assert lines.count(text) == 1, text
@@ -110,3 +123,15 @@ def test_a_page_is_shown_in_the_language_and_what_is_not_translated_stays_englis
     page = client.get("/").content.decode()
     assert '<html lang="en">' in page
     assert "<h1>What needs attention?</h1>" in page
+
+
+def test_a_kept_sentence_is_said_with_the_form_that_the_catalogue_has_for_its_count(translated: str) -> None:
+    kept = [
+        sentence(
+            ngettext_lazy("{count} further interferer", "{count} further interferers"), count=n
+        ).as_json()
+        for n in (1, 7)
+    ]
+    assert [str(sentence_of(one)) for one in kept] == ["1 further interferer", "7 further interferers"]
+    with translation.override(translated):
+        assert [said(sentence_of(one)) for one in kept] == ["ankoraŭ unu", "ankoraŭ 7"]

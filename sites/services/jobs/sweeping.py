@@ -15,6 +15,7 @@ from sites.models import Job
 from sites.sentences import joined, sentence, sentence_of
 from sites.services import sealing
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 
 from .registry import scheduled
 from .running import MAX_ATTEMPTS, told
@@ -85,8 +86,11 @@ def _take_back(job: Job) -> bool:
         return False
     if job.attempts >= MAX_ATTEMPTS:
         why = sentence(
-            _("Tried {attempts} times; each time the worker ended or fell silent in the middle of it."),
-            attempts=job.attempts,
+            ngettext_lazy(
+                "Tried {count} time; the worker ended or fell silent in the middle of it.",
+                "Tried {count} times; each time the worker ended or fell silent in the middle of it.",
+            ),
+            count=job.attempts,
         )
         mine.update(state=Job.State.FAILED, **told(_with_the_last(why, job)), **ended)
         return False

@@ -15,6 +15,7 @@ import numpy as np
 
 from sites.sentences import Sentence, joined, sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.conflicts.columns import BoolArray, FloatArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, LIMIT, MARGIN, POWER, SUM, TERM, Row
@@ -285,8 +286,8 @@ def _sum_draft(
         kind=a.kind,
         severity=severity,
         headline=sentence(
-            a.words.of_sum(alone=len(order) == 1, judged=bool(judged_sum)),
-            number=len(order),
+            a.words.of_sum if judged_sum else a.words.of_sum_as_entered,
+            count=len(order),
             victim=victim.name,
             over=over(total),
         ),
@@ -326,7 +327,10 @@ def _power_rows(around: Surroundings, a: Arriving, r: int, order: np.ndarray) ->
         yield Row(sender.name, float(a.level_dbm[t, r]), "dBm", share_of_sum(part), POWER)
     if len(order) > NAMED:
         yield Row(
-            sentence(_("{number} further transmitters"), number=len(order) - NAMED),
+            sentence(
+                ngettext_lazy("{count} further transmitter", "{count} further transmitters"),
+                count=len(order) - NAMED,
+            ),
             float(10.0 * np.log10(watts[NAMED:].sum())),
             "dBm",
             share_of_sum(share[NAMED:].sum()),
@@ -404,7 +408,11 @@ def _named(around: Surroundings, chosen: BoolArray) -> Sentence:
     named = joined(", ", names[:NAMED])
     if len(names) <= NAMED:
         return named
-    return sentence(_("{named} and {number} more"), named=named, number=len(names) - NAMED)
+    return sentence(
+        ngettext_lazy("{named} and {count} more", "{named} and {count} more"),
+        named=named,
+        count=len(names) - NAMED,
+    )
 
 
 def _or_nan(value: float | None) -> float:

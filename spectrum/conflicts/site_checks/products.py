@@ -25,6 +25,7 @@ import numpy.typing as npt
 
 from sites.sentences import sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.conflicts.columns import BoolArray, FloatArray, IntArray
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import GIVEN, LIMIT, MARGIN, SUM, TERM, Row
@@ -188,7 +189,11 @@ def _draft(around: Surroundings, p: Products, first: int, last: int) -> Draft | 
     if margin is not None:
         said = sentence(_("{falls}, {over} the permitted I/N"), falls=said, over=over(margin))
     if number > 1:
-        said = sentence(_("{first}; {number} further products"), first=said, number=number - 1)
+        said = sentence(
+            ngettext_lazy("{first}; {count} further product", "{first}; {count} further products"),
+            first=said,
+            count=number - 1,
+        )
     written = range(worst, min(first + number, worst + WRITTEN_OUT))
     evidence = [
         *(_product_row(around, p, i) for i in written),
@@ -259,7 +264,10 @@ def _count_rows(p: Products, first: int, number: int, last: int, written: int) -
                 sentence(_("Products of order {order}"), order=order),
                 float(count),
                 "",
-                sentence(_("{number} worst written out above"), number=written),
+                sentence(
+                    ngettext_lazy("the worst written out above", "{count} worst written out above"),
+                    count=written,
+                ),
                 GIVEN,
             )
     own = last - first - number
@@ -316,8 +324,11 @@ def _sentences(around: Surroundings, p: Products, worst: int, first: int, last: 
     if len(widths_hz) and max(ORDERS) * int(widths_hz.max()) > WIDEST_IN_CHANNELS * channel_hz:
         sentences.append(
             sentence(
-                _("Products spread over more than {number} channel widths: not sought."),
-                number=WIDEST_IN_CHANNELS,
+                ngettext_lazy(
+                    "Products spread over more than {count} channel width: not sought.",
+                    "Products spread over more than {count} channel widths: not sought.",
+                ),
+                count=WIDEST_IN_CHANNELS,
             )
         )
     if p.standing[worst] == CLASS_OVER:

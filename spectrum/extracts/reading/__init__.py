@@ -13,6 +13,7 @@ from typing import Any
 
 from sites.sentences import sentence
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.problems import ExtractError, Problem, file_error, quoted
 
@@ -121,7 +122,9 @@ def _numbered(rows: Iterable[Sequence[Any]]) -> Iterator[tuple[int, Sequence[Any
         if any(str(cell).strip() for cell in row if cell is not None):
             if number > MAX_ROWS + 1:
                 raise file_error(
-                    sentence(_("more than {max_rows} rows"), max_rows=MAX_ROWS),
+                    sentence(
+                        ngettext_lazy("more than {count} row", "more than {count} rows"), count=MAX_ROWS
+                    ),
                     sentence(_("at most {max_rows}"), max_rows=MAX_ROWS),
                     sentence(_("Split the file by licence, keeping the headings.")),
                 )
@@ -141,7 +144,10 @@ def _places(header: Sequence[Any], mapping: Mapping) -> dict[str, int]:
                 Problem(
                     1,
                     column,
-                    sentence(_("{count} columns of that heading"), count=count[column]),
+                    sentence(
+                        ngettext_lazy("{count} column of that heading", "{count} columns of that heading"),
+                        count=count[column],
+                    ),
                     sentence(_("one")),
                     sentence(_("Rename or remove the others.")),
                 )
@@ -201,7 +207,9 @@ def _row_problems(
         yield Problem(
             number,
             "",
-            sentence(_("{count} cells"), count=used if used > width else len(row)),
+            sentence(
+                ngettext_lazy("{count} cell", "{count} cells"), count=used if used > width else len(row)
+            ),
             sentence(_("{width}, as in the row of headings"), width=width),
             sentence(_("A cell that holds the delimiter or a line break must stand in quotation marks.")),
         )
@@ -221,7 +229,7 @@ def _row_problems(
             yield Problem(
                 number,
                 column,
-                sentence(_("{count} characters"), count=len(text)),
+                sentence(ngettext_lazy("{count} character", "{count} characters"), count=len(text)),
                 sentence(_("at most {max_cell}"), max_cell=MAX_CELL),
                 sentence(_("Look for a missing quotation mark.")),
             )

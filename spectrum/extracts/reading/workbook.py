@@ -13,6 +13,7 @@ from openpyxl.utils.exceptions import InvalidFileException
 from sites.sentences import sentence
 from sites.tables.workbook import CARRIAGE_RETURN
 from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.extracts.mapping import Mapping
 from spectrum.extracts.problems import file_error, quoted
 
@@ -78,7 +79,11 @@ def _sheet(book: Any, wanted: str, code: str) -> Any:
         )
     if len(names) != 1:
         raise file_error(
-            sentence(_("{count} sheets ({names})"), count=len(names), names=", ".join(names)),
+            sentence(
+                ngettext_lazy("{count} sheet ({names})", "{count} sheets ({names})"),
+                count=len(names),
+                names=", ".join(names),
+            ),
             sentence(_("one, or the name of a sheet in the mapping")),
             sentence(_("Remove the others, or name the sheet in the mapping {code}."), code=code),
         )

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from licences.models import Licence, LicensedChannel
 from licences.services.life import correct_for_import
@@ -47,9 +47,11 @@ def decide(difference: Difference, choice: str, *, reason: str, by: Author, seen
         )
     if len(reason) > LONGEST_REASON:
         raise RegisterError(
-            gettext("The reason has {count} characters; at most {most} are kept.").format(
-                count=len(reason), most=LONGEST_REASON
-            ),
+            ngettext(
+                "The reason has {count} character; at most {most} are kept.",
+                "The reason has {count} characters; at most {most} are kept.",
+                len(reason),
+            ).format(count=len(reason), most=LONGEST_REASON),
             field="reason",
         )
     if choice == State.ASIDE and not reason.strip():

@@ -100,11 +100,9 @@ def _unused(licences: list[Licence], running: list[LicensedChannel], used: set[i
     for licence in licences:
         channels = idle.get(licence.pk, [])
         if channels and licence.pk not in busy:
-            said = (
-                gettext("none of its {count} channels is used").format(count=len(channels))
-                if len(channels) > 1
-                else gettext("its only channel is unused")
-            )
+            said = ngettext(
+                "its only channel is unused", "none of its {count} channels is used", len(channels)
+            ).format(count=len(channels))
             gaps.append(
                 Gap(
                     licence,

@@ -18,7 +18,7 @@ from django.db.models.functions import Now
 from sites.errors import RegisterError
 from sites.sentences import sentence
 from sites.services.jobs.running import lease
-from sites.words import gettext_noop as _
+from sites.words import ngettext_lazy
 from spectrum.conflicts.drafts import Draft, Parties
 from spectrum.conflicts.evidence import Row, rows_as_json
 from spectrum.conflicts.gather import all_licences, links_between
@@ -53,9 +53,12 @@ def claim(run: NetworkRun) -> Shard | None:
         if shard.attempts >= MOST_ATTEMPTS:
             raise ShardFailedError(
                 sentence(
-                    _("Shard {number} of the check was begun {attempts} times and never ended."),
+                    ngettext_lazy(
+                        "Shard {number} of the check was begun {count} time and never ended.",
+                        "Shard {number} of the check was begun {count} times and never ended.",
+                    ),
                     number=shard.number,
-                    attempts=shard.attempts,
+                    count=shard.attempts,
                 )
             )
         mine = Shard.objects.filter(free, pk=shard.pk, done_at=None)

@@ -14,7 +14,7 @@ from django.utils.translation import trans_real
 
 from licences.models import Licence, LicensedChannel
 from sites.reading import as_read_by
-from sites.sentences import SAY, WITH, sentence_of
+from sites.sentences import MANY, SAY, WITH, sentence_of
 from spectrum.conflicts.kinds import KINDS
 from spectrum.forms.interference import InterferenceForm
 from spectrum.models import ChannelPlan, Finding, InterferenceEntry, Link, RadioMode, Station
@@ -55,6 +55,8 @@ def texts_of(finding: Finding) -> Iterator[tuple[str, Mapping[str, Any] | None]]
 def parts_of(kept: Mapping[str, Any]) -> Iterator[tuple[str, bool]]:
     """The patterns (True) and the plain texts among the values (False) of a kept sentence."""
     yield kept[SAY], True
+    if MANY in kept:
+        yield kept[MANY], True
     for value in kept.get(WITH, {}).values():
         if isinstance(value, str):
             yield value, False

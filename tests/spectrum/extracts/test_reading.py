@@ -153,7 +153,7 @@ def test_formulas_counts_of_days_and_extra_sheets_of_a_workbook_are_refused() ->
 def test_limits_of_size_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     content = csv_bytes(row(), row(MHz="6040.5"))
     monkeypatch.setattr(reading, "MAX_ROWS", 1)
-    assert "more than 1 rows" in str(refusal(content))
+    assert "more than 1 row;" in str(refusal(content))
     monkeypatch.setattr(reading, "MAX_BYTES", 100)
     assert "a file of 0 MB" in str(refusal(content))
     monkeypatch.undo()

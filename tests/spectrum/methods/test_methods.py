@@ -180,6 +180,7 @@ def test_all_lines_of_parameters_reach_the_page():
         ("Refractivity lapse ΔN", "climate"),
         ("Sum of all, in watts", "interference-aggregate-dbm"),
         ("12 further interferers", "interference-aggregate-dbm"),
+        ("1 further interferer", "interference-aggregate-dbm"),
         ("I/C", "interference-c-over-i-db"),
         ("I/N", "interference-i-over-n-db"),
         ("Aggregate I/N", "interference-i-over-n-db"),

@@ -287,6 +287,16 @@ def stations_on(frequency_hz: int) -> QuerySet[Station]:
     return all_stations().filter(on, link__status__in=Link.LIVE)
 
 
+def on_the_air_under(about: Licence | LicensedChannel) -> QuerySet[Station]:
+    """Stations of links on the air that a licence, or one of its channels, allows to transmit."""
+    under = (
+        {"licensed_channel": about}
+        if isinstance(about, LicensedChannel)
+        else {"licensed_channel__licence": about}
+    )
+    return all_stations().filter(**under, link__status=Link.Status.ON_AIR)
+
+
 def licensed_channels_on(frequency_hz: int) -> QuerySet[LicensedChannel]:
     """Licensed channels that cover a frequency."""
     half = models.F("channel_width_hz") / 2

@@ -44,6 +44,9 @@ CAUTIONS = {
     ),
 }
 
+#: After these nothing may be transmitted under it any more.
+ENDING = (Step.SURRENDER, Step.CANCEL, Step.LAPSE, Step.LET_EXPIRE)
+
 
 @dataclass(frozen=True)
 class Offer:
@@ -166,6 +169,7 @@ class LicenceStep(Page):
             "step": form.step,
             "why_not": self.why_not(about, form.step),
             "caution": CAUTIONS.get(form.step, ""),
+            "ends": form.step in ENDING,
             "back": page_of(about),
             "of_channel": isinstance(about, LicensedChannel),
         }

@@ -19,13 +19,15 @@ from sites.lazily import Words
 from .figures import AmountField, FigureField, WholeField
 
 COMPARED = 5000  # codes that a mistyped one is compared with
+MAY_BE_NEGATIVE = ("_dbm", "_db", "_dbi", "_deg", "ground_height_m")
 Section = tuple[Words, tuple[str, ...]]
 
 
 def form_field(field: models.Field[Any, Any], **kwargs: Any) -> forms.Field | None:
     """The form field of a model field: figures typed freely, dates by the browser's own picker."""
     if isinstance(field, models.FloatField):
-        return field.formfield(form_class=FigureField, **kwargs)
+        signed = field.name.endswith(MAY_BE_NEGATIVE)
+        return field.formfield(form_class=FigureField, signed=signed, **kwargs)
     if isinstance(field, models.DecimalField):
         return field.formfield(form_class=AmountField, **kwargs)
     if isinstance(field, models.DateField):

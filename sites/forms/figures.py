@@ -65,12 +65,16 @@ def as_typed(value: float | Decimal) -> str:
 
 
 class FigureField(forms.FloatField):
-    """A plain number. The unit stands in the label; a comma is taken as a decimal sign."""
+    """A plain number. The unit stands in the label; a comma is taken as a decimal sign.
+
+    ``signed``: the number may be negative; a phone then shows its whole keyboard, since the one for decimals
+    has no minus sign on some.
+    """
 
     widget = forms.TextInput
 
-    def __init__(self, *, example: str = "12.5", **kwargs: Any) -> None:
-        self.example = example
+    def __init__(self, *, example: str = "12.5", signed: bool = False, **kwargs: Any) -> None:
+        self.example, self.signed = example, signed
         super().__init__(**kwargs)
 
     def prepare_value(self, value: Any) -> Any:
@@ -84,7 +88,8 @@ class FigureField(forms.FloatField):
         return float(plain_decimal(str(value), what=gettext("a number"), example=self.example))
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
-        return {"inputmode": "decimal", "autocomplete": "off", "class": "figure"}
+        keyboard = {} if self.signed else {"inputmode": "decimal"}
+        return {**keyboard, "autocomplete": "off", "class": "figure"}
 
 
 class AmountField(forms.DecimalField):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from sites.forms.base import RegisterForm
 from sites.forms.documents import FileChoice
-from sites.forms.figures import KilohertzField, MegahertzField, PowerField
+from sites.forms.figures import KilohertzField, MegahertzField, PowerField, as_typed
 from spectrum.models import CommissioningRecord
 
 
@@ -53,3 +55,14 @@ class CommissioningRecordForm(RegisterForm):
             "throughput_kbps",
             "notes",
         ]
+
+    def clean_received_level_dbm(self) -> float | None:
+        """A level without its minus sign is what a hurried hand types; common practice: levels lie far below 0 dBm."""
+        level: float | None = self.cleaned_data["received_level_dbm"]
+        if level is not None and level > 0:
+            raise ValidationError(
+                gettext("“{typed}” was typed; a received level lies below 0 dBm. Is −{typed} meant?").format(
+                    typed=as_typed(level).removesuffix(".0").removesuffix(",0")
+                )
+            )
+        return level

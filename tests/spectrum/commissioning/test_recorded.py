@@ -186,6 +186,20 @@ def test_a_field_engineer_enters_it_on_site_and_reads_at_once_what_is_off(client
     assert client.get(reverse("link-commissioning-pdf", args=[link.pk])).status_code == 200
 
 
+def test_a_level_without_its_minus_sign_is_asked_again_and_a_phone_offers_the_sign(client: Client, link):
+    client.force_login(person_of_role("field engineer"))
+    address = reverse("commissioning-record-add", args=[link.stations.get(label="A").pk])
+    form = client.get(address).context["form"]
+    assert "inputmode" not in str(form["received_level_dbm"])
+    assert 'inputmode="decimal"' in str(form["round_trip_ms"])
+    answer = client.post(address, {"found_on": "2026-06-01", "found_by": "F.", "received_level_dbm": "76,5"})
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "“76.5” was typed; a received level lies below 0 dBm. Is −76.5 meant?" in page
+    assert 'value="76,5"' in page
+    assert not CommissioningRecord.objects.exists()
+
+
 def test_a_viewer_reads_it_and_enters_nothing(client: Client, link):
     found(link, tx_power_dbm=37.0)
     client.force_login(person_of_role("viewer"))

@@ -21,7 +21,7 @@ from django.utils.translation import get_language, gettext, ngettext
 
 from .lazily import Words, lazily
 from .reading import decimal_sign, neutral, written_day
-from .sentences import COUNT, Sentence, place_of, sentence_of
+from .sentences import COUNT, Figure, Sentence, place_of, sentence_of
 
 logger = logging.getLogger(__name__)
 _PERCENT_NAME: Final = re.compile(r"%\((\w+)\)")
@@ -137,30 +137,12 @@ def _same_values(pattern: str, form: str, sentence: Sentence) -> None:
         raise ValueError("it does not name the same values")
 
 
-class _Figure:
-    """A number that is formatted as the pattern says and written as the reader writes numbers."""
-
-    __slots__ = ("_number",)
-
-    def __init__(self, number: Real) -> None:
-        self._number = number
-
-    def __format__(self, spec: str) -> str:
-        return format(self._number, spec).replace(".", decimal_sign())
-
-    def __str__(self) -> str:
-        return format(self)
-
-    def __int__(self) -> int:
-        return int(float(self._number))
-
-
 def _shown(value: Any) -> Any:
     if isinstance(value, Sentence):
         return _filled(value)
     if isinstance(value, dt.date):
         return written_day(value)
-    return _Figure(value) if isinstance(value, Real) else value
+    return Figure(value, decimal_sign()) if isinstance(value, Real) else value
 
 
 @lru_cache(maxsize=4096)

@@ -27,6 +27,24 @@ _DAY: Final = "day"
 _NOT_FINITE: Final = "not finite"
 
 
+class Figure:
+    """A number in a sentence, written as the pattern says, with a true minus sign and the reader's decimal sign."""
+
+    __slots__ = ("_decimal_sign", "_number")
+
+    def __init__(self, number: Real, decimal_sign: str = ".") -> None:
+        self._number, self._decimal_sign = number, decimal_sign
+
+    def __format__(self, spec: str) -> str:
+        return format(self._number, spec).replace("-", "−").replace(".", self._decimal_sign)
+
+    def __str__(self) -> str:
+        return format(self)
+
+    def __int__(self) -> int:
+        return int(float(self._number))
+
+
 class Sentence(str):
     """An English text with the pattern and the values that it was made of; values may be sentences themselves.
 
@@ -52,7 +70,9 @@ class Sentence(str):
         percent: bool = False,
     ) -> Sentence:
         form = many if many and values[by] != 1 else pattern
-        made = str.__new__(cls, form % values if percent else form.format_map(values))
+        negative = {name: Figure(value) for name, value in values.items() if _is_negative(value)}
+        shown = {**values, **negative} if negative else values
+        made = str.__new__(cls, form % shown if percent else form.format_map(shown))
         made.pattern, made.values, made._kept = pattern, values, None
         made.many, made.by, made.percent = many, by, percent
         return made
@@ -91,6 +111,8 @@ def sentence(pattern: str | Plural, /, **values: Any) -> Sentence:
     'L-1/A is 2.0 dB over'
     >>> sentence_of(said.as_json()).values["excess"]
     2.04
+    >>> sentence("over I/N {limit:g} dB", limit=-6.0)
+    'over I/N −6 dB'
     >>> sentence(Plural("{count} link", "{count} links"), count=1)
     '1 link'
     """
@@ -156,6 +178,11 @@ def sentences_in(value: Any, at: str = "") -> dict[str, dict[str, Any]]:
 def place_of(at: str, name: str | int) -> str:
     """The place of a name or number within a structure at a place."""
     return f"{at}/{str(name).replace('~', '~0').replace('/', '~1')}"
+
+
+def _is_negative(value: Any) -> bool:
+    # The order spares texts and Python's own numbers the slow question after an abstract class.
+    return not isinstance(value, str) and isinstance(value, (float, int, Real)) and float(value) < 0
 
 
 def _plain(value: Any) -> Any:

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 from django.core.paginator import Page as PaginatorPage
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
+from django.db.models import F, OrderBy, QuerySet
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -165,7 +165,7 @@ class ListPage(DatedPage):
                     ).format(asked=asked[:LONGEST_QUERY_TEXT])
                 )
             sort = self.default_sort
-        return (rows.order_by(sort, *self.ties) if sort else rows), sort
+        return (rows.order_by(_unknown_last(rows, sort), *self.ties) if sort else rows), sort
 
     def _page(self, rows: QuerySet[Any], asked: str, sentences: list[str]) -> PaginatorPage[Any]:
         paginator = Paginator(rows, PAGE_SIZE)
@@ -189,3 +189,11 @@ class ListPage(DatedPage):
             Cell(column, column.value(row), on_day(column.href(row), self.day) if column.href else "")
             for column in columns
         ]
+
+
+def _unknown_last(rows: Any, sort: str) -> OrderBy | str:
+    """An order in which what has no value comes last either way; left to themselves, databases differ on it."""
+    if not isinstance(rows, QuerySet):  # computed rows do so by themselves
+        return sort
+    value = F(sort.removeprefix("-"))
+    return value.desc(nulls_last=True) if sort.startswith("-") else value.asc(nulls_last=True)

@@ -68,7 +68,9 @@ def _drafting(sheet: DataSheet) -> Answer:
         return Answer("decide", sentence.format(objection=sheet.objections[0], more=more))
     return Answer(
         "yes",
-        gettext("Yes: every field that the authority asks is filled, and nothing found stands against it."),
+        gettext(
+            "Yes: every field that the authority asks is filled, and nothing found is left to be fixed or decided."
+        ),
     )
 
 

@@ -61,15 +61,16 @@ def link_report(link: Link) -> LinkReport:
     still_open = [f for f in found if f.accepted_at is None]
     accepted = [f for f in found if f.accepted_at is not None]
     must_fix = [f for f in still_open if f.severity == Finding.Severity.MUST_FIX]
+    decide = [f for f in still_open if f.severity == Finding.Severity.DECIDE]
     check = selectors.last_check_of(link)
     return LinkReport(
-        sentence=_sentence(still_open, accepted, must_fix, check),
+        sentence=_sentence(still_open, accepted, must_fix, decide, check),
         checked=_checked(link, check),
         rows=[_row(f) for f in [*still_open[:SHOWN_OPEN], *accepted]],
         more=max(0, len(still_open) - SHOWN_OPEN),
         must_fix=len(must_fix),
         not_judged=sorted({sentence for f in found for sentence in unjudged_of(f)}),
-        objection=_objection(link, must_fix, check),
+        objection=_objection(link, must_fix, decide, check),
     )
 
 
@@ -93,6 +94,7 @@ def _sentence(
     still_open: Sequence[Finding],
     accepted: Sequence[Finding],
     must_fix: Sequence[Finding],
+    decide: Sequence[Finding],
     check: Check | None,
 ) -> str:
     if check is None:
@@ -100,10 +102,10 @@ def _sentence(
     if not still_open and not accepted:
         return gettext("Nothing was found against it.")
     return ngettext(
-        "{count} finding open, of which {must_fix} must be fixed; {accepted} accepted.",
-        "{count} findings open, of which {must_fix} must be fixed; {accepted} accepted.",
+        "{count} finding open, of which {must_fix} must be fixed and {decide} decided; {accepted} accepted.",
+        "{count} findings open, of which {must_fix} must be fixed and {decide} decided; {accepted} accepted.",
         len(still_open),
-    ).format(count=len(still_open), must_fix=len(must_fix), accepted=len(accepted))
+    ).format(count=len(still_open), must_fix=len(must_fix), decide=len(decide), accepted=len(accepted))
 
 
 def _checked(link: Link, check: Check | None) -> str:
@@ -117,7 +119,9 @@ def _checked(link: Link, check: Check | None) -> str:
     return sentence.format(day=written_day(check.started_at), model=check.model_version)
 
 
-def _objection(link: Link, must_fix: Sequence[Finding], check: Check | None) -> str:
+def _objection(
+    link: Link, must_fix: Sequence[Finding], decide: Sequence[Finding], check: Check | None
+) -> str:
     """Why one would not file the link yet; empty where nothing stands against it."""
     if check is None:
         return gettext("{link} has not been checked.").format(link=link.code)
@@ -129,4 +133,10 @@ def _objection(link: Link, must_fix: Sequence[Finding], check: Check | None) -> 
         ).format(link=link.code, count=len(must_fix))
     if link.changed_at > check.started_at:
         return gettext("{link} was changed after its last check.").format(link=link.code)
+    if decide:
+        return ngettext(
+            "{link} has {count} finding that waits for a decision.",
+            "{link} has {count} findings that wait for a decision.",
+            len(decide),
+        ).format(link=link.code, count=len(decide))
     return ""

@@ -66,6 +66,8 @@ def evidence_value(row: dict[str, Any]) -> str:
     value = row.get("value")
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
+    if row.get("unit") == "km" and abs(value) < 1:  # 0.01 km between antennas of one site: 5 m or 15 m
+        return fixed(value, 5)
     decimals = {"dB": 2, "dBm": 2, "dBi": 2, "MHz": 5, "kHz": 3, "km": 2, "m": 1, "deg": 1, "days": 0}
     return fixed(value, decimals.get(str(row.get("unit")), 2))
 

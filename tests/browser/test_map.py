@@ -238,6 +238,20 @@ def test_the_page_is_no_wider_than_the_screen(
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
+def test_on_a_phone_the_map_comes_before_its_filters(open_map: Callable[..., Any], page: Any) -> None:
+    from playwright.sync_api import expect
+
+    page.set_viewport_size({"width": 390, "height": 844})
+    open_map()
+    assert page.locator("#map-picture").bounding_box()["y"] < 844 / 2
+    status = page.get_by_label("Status")
+    expect(status).to_be_hidden()
+    page.get_by_label("Filter what is shown").check()
+    expect(status).to_be_visible()
+    page.goto("/map/?status=planned")
+    expect(status).to_be_visible()
+
+
 LINKS, FRAMES = 10_000, 90
 # While the map is dragged and zoomed, one step a frame: how long the script of each frame took, and the frames apart.
 MEASURED = """async (frames) => {

@@ -33,6 +33,19 @@ def client() -> Client:
     return signed_in
 
 
+def test_the_list_begins_with_what_expires_first_and_ends_with_what_never_does(client: Client) -> None:
+    register = Register()
+    for number, expires_on in (("ALWAYS", None), ("LATE", ON + 900 * DAY), ("SOON", ON + 9 * DAY)):
+        register.licence(number, granted_on=ON - DAY, in_force_from=ON - DAY, expires_on=expires_on)
+
+    def shown(**query: str) -> list[str]:
+        body = client.get(reverse("licence-list"), query).context["body"]
+        return [licence.number for licence, _cells in body]
+
+    assert shown() == ["SOON", "LATE", "ALWAYS"]
+    assert shown(sort="-expires_on") == ["LATE", "SOON", "ALWAYS"]
+
+
 def test_the_condition_on_many_licences_agrees_with_the_standing_of_one() -> None:
     """Every combination of dates around a day, under an authority with a policy and one without."""
     register = Register()

@@ -37,6 +37,9 @@ def test_only_a_margin_in_db_is_drawn_on_the_scale() -> None:
     assert margin(Finding()) == ""
     assert evidence_value({"value": -96.274, "unit": "dB"}) == "−96.27"
     assert evidence_value({"value": "vertical", "unit": ""}) == "vertical"
+    # free space over 11.18 m at 415.20625 MHz is 45.78 dB by ITU-R P.525; over 0.01 km it would be 44.81 dB
+    assert evidence_value({"value": 0.0111803, "unit": "km"}) == "0.01118"
+    assert evidence_value({"value": 20.516, "unit": "km"}) == "20.52"
 
 
 def test_mirrored_ends_stand_mirrored_on_the_frequency_strip() -> None:

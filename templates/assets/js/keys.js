@@ -1,4 +1,4 @@
-// "/" moves to the search field, Escape closes an open menu.
+// "/" moves to the search field, Escape closes an open menu; a refusal is scrolled to.
 document.addEventListener("keydown", (event) => {
   const typing = event.target.closest("input, textarea, select, [contenteditable]");
   if (event.key === "/" && !typing && !event.ctrlKey && !event.metaKey && !event.altKey) {
@@ -16,3 +16,9 @@ document.addEventListener("keydown", (event) => {
     }
   }
 });
+
+// A page that comes back with a refusal begins at the refusal, also where its form stands far down.
+const refusal = document.querySelector(".notice.wrong[role=alert]");
+if (refusal && refusal.getBoundingClientRect().bottom > window.innerHeight) {
+  refusal.scrollIntoView();
+}

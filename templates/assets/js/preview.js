@@ -2,7 +2,7 @@
 let opened = [];
 document.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.target.id === "preview-body") {
-    opened = [...event.detail.target.querySelectorAll(".finding:has(> details[open])")].map((one) => one.id);
+    opened = [...event.detail.target.querySelectorAll("[id]:has(> details[open])")].map((one) => one.id);
   }
 });
 document.addEventListener("htmx:afterSwap", (event) => {

@@ -10,13 +10,14 @@ import pytest
 import time_machine
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from licences.models import Application, Licence, LicensedChannel
 from sites.models import Person
 from sites.services import record
-from spectrum.models import ApplicationLink, FiledStation, Link
+from spectrum.models import ApplicationLink, FiledStation, Finding, Link
 from spectrum.roles import give_permissions
-from spectrum.services import applications
+from spectrum.services import applications, checks
 from tests.made import DAY, TESTS, TODAY, site
 from tests.small_register import person_of_role
 from tests.spectrum.applications.made import FILED_ON, GRANTED_ON, WHY, Desk, desk
@@ -142,6 +143,26 @@ def test_filing_with_its_objection_then_the_reason(at: Desk) -> None:
         f"Nothing yet. It was filed on {FILED_ON}, 30 days ago. Its pairs are held until it is decided."
         in shown
     )
+
+
+@pytest.mark.parametrize(("severity", "rank"), [("must_fix", 0), ("decide", 1)])
+def test_what_waits_for_a_decision_is_not_called_clear(at: Desk, severity: str, rank: int) -> None:
+    checks.check_link(at.link.pk, as_of=TODAY)
+    Finding.objects.update(gone_at=timezone.now())
+    application, registrar = at.draft(), signed_in("registrar")
+    address = page("application", application.pk)
+    assert "Yes: every field that the authority asks is filled" in text(registrar.get(address))
+    Finding.objects.create(
+        identity="f" * 64, kind="co_channel", severity=severity, rank=rank, headline="Too near.",
+        link=at.link, first_seen_at=timezone.now(), last_seen_at=timezone.now(),
+    )  # fmt: skip
+    shown = text(registrar.get(address))
+    assert "Only with a reason: L-1 has 1 finding that" in shown
+    assert "Yes: every field" not in shown
+    sent = {"filed_on": str(TODAY), "reference": "", "version": application.version}
+    assert registrar.post(page("application-file", application.pk), sent).status_code == 422
+    answer = registrar.post(page("application-file", application.pk), {**sent, "despite": WHY})
+    assert answer.status_code == 302
 
 
 def test_the_grant_begins_with_what_was_asked_and_becomes_a_licence(at: Desk) -> None:

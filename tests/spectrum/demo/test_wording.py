@@ -169,7 +169,7 @@ def test_a_catalogue_may_turn_a_headline_round_and_commas_and_days_follow_the_re
     worst = Finding.objects.filter(gone_at=None, kind="co_channel").order_by("margin")[0]
     says = re.fullmatch(
         r"(?P<sender>\S+) \((?P<sent>\S+) MHz\) arrives at (?P<victim>\S+) \((?P<heard>\S+) MHz\), "
-        r"(?P<excess>\S+) dB over I/N -6 dB",
+        r"(?P<excess>\S+) dB over I/N −6 dB",
         worst.headline,
     )
     assert says is not None
@@ -179,7 +179,7 @@ def test_a_catalogue_may_turn_a_headline_round_and_commas_and_days_follow_the_re
     year, month, of_month = day.split("-")
     with as_read_by(german()):
         assert headline_of(worst) == (
-            "{excess} dB über dem Grenzwert I/N -6 dB: bei {victim} ({heard} MHz) kommt {sender} ({sent} MHz) an"
+            "{excess} dB über dem Grenzwert I/N −6 dB: bei {victim} ({heard} MHz) kommt {sender} ({sent} MHz) an"
         ).format(**written)
         assert headline_of(due) == f"Bis {of_month}.{month}.{year} ist {licence} zu verlängern"
         page = render_to_string("_finding.html", {"finding": worst, "open": True})

@@ -83,6 +83,8 @@ _VIEW = _allowed(
 )
 _HISTORY = _allowed("view", "places.changerecord")
 _ACCEPT = frozenset({"spectrum.accept_finding"})
+#: Papers and photos of a link for whoever works on it without planning it.
+_ATTACH = frozenset({"spectrum.attach_link"})
 _CHECK_NETWORK = frozenset({"spectrum.check_network"})
 _OTHERS = frozenset({"spectrum.what_others_hold"})
 _FILE = frozenset({"licences.file_application"})
@@ -93,7 +95,7 @@ _DECIDE = frozenset({"spectrum.decide_difference"})
 
 ROLES: Final[Mapping[str, frozenset[str]]] = {
     VIEWER: _VIEW,
-    FIELD_ENGINEER: _VIEW | _allowed("change", *LINKS) | _allowed("add change", *FOUND, *LOG, *DOCUMENTS),
+    FIELD_ENGINEER: _VIEW | _ATTACH | _allowed("add change", *FOUND, *LOG, *DOCUMENTS),
     PLANNER: _VIEW
     | _HISTORY
     | _allowed("add change", *PLACES, *EQUIPMENT, *LINKS, *FOUND, *LOG, *VARIANTS, *APPLICATIONS, *DOCUMENTS)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from django.apps import apps
 from django.conf import settings
 from django.contrib.contenttypes.models import ContentType
 from django.db import transaction
@@ -35,19 +36,35 @@ def may_see(person: Any, label: str) -> bool:
     return person.has_perm("places.view_document") and person.has_perm(permission("view", label))
 
 
+def to_keep(label: str) -> tuple[str, ...]:
+    """The permissions of which any lets somebody keep documents of objects of a model: attach them, change what is said.
+
+    Whoever may change the object may; a model can have a permission for its documents alone ("attach_link").
+    """
+    app, model = label.split(".")
+    own = {codename for codename, _words in apps.get_model(label)._meta.permissions}
+    alone = (f"{app}.attach_{model}",) if f"attach_{model}" in own else ()
+    return (permission("change", label), *alone)
+
+
+def may_keep(person: Any, label: str) -> bool:
+    """Whether somebody's role reaches the documents of objects of a model."""
+    return any(person.has_perm(name) for name in to_keep(label))
+
+
 def may_attach(person: Any, label: str) -> bool:
-    """Whether somebody may attach documents to objects of a model: whoever may change the object."""
-    return person.has_perm("places.add_document") and person.has_perm(permission("change", label))
+    """Whether somebody may attach documents to objects of a model."""
+    return person.has_perm("places.add_document") and may_keep(person, label)
 
 
-def require_owner(person: Any, label: str, act: str = "change") -> None:
+def require_owner(person: Any, label: str) -> None:
     """NotAllowedError where a person's role does not reach the object that a document belongs to."""
-    if not person.has_perm(permission(act, label)):
+    if not may_keep(person, label):
         raise NotAllowedError(
             gettext(
                 "Your role does not include documents of this kind of object; it needs {permission}. An "
                 "administrator gives roles."
-            ).format(permission=permission(act, label))
+            ).format(permission=permission("change", label))
         )
 
 

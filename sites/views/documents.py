@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 import django_filters as filters
 from django import forms
@@ -64,14 +64,18 @@ def handed_out(document: Document) -> FileResponse:
 
 
 class OwnedPage(Page):
-    """A page of one document: for whoever may do the act on what the document belongs to."""
+    """A page of one document: for whoever may see what the document belongs to, or keep its documents."""
 
-    owner_act = "view"
+    keeps: ClassVar[bool] = False
 
     def admit(self, request: HttpRequest, **kwargs: Any) -> None:
         self.document = get_object_or_404(selectors.all_documents(), pk=kwargs["pk"])
-        label = self.document.belongs_to_label
-        require(request.user, documents.permission(self.owner_act, label), self.act)
+        self.reach(request, self.document.belongs_to_label)
+
+    def reach(self, request: HttpRequest, label: str) -> None:
+        """Refuse whom the role does not bring to what the document belongs to."""
+        needs = documents.to_keep(label) if self.keeps else documents.permission("view", label)
+        require(request.user, needs, self.act)
 
 
 class DocumentPage(ObjectPage, OwnedPage):
@@ -88,7 +92,7 @@ class DocumentPage(ObjectPage, OwnedPage):
         label = selectors.label_of_owner(kwargs["pk"])
         if label is None:
             raise Http404
-        require(request.user, documents.permission(self.owner_act, label), self.act)
+        self.reach(request, label)
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponseBase:
         return self.shown(request)
@@ -97,9 +101,7 @@ class DocumentPage(ObjectPage, OwnedPage):
         context = {
             "document": self.document,
             "owner": self.document.belongs_to,
-            "may_change": request.user.has_perm(
-                documents.permission("change", self.document.belongs_to_label)
-            ),
+            "may_change": documents.may_keep(request.user, self.document.belongs_to_label),
             "problem": problem,
         }
         return render(request, "document.html", context, status=status)
@@ -134,7 +136,7 @@ class DocumentAdd(EditPage):
         label = OWNERS.get(kwargs["of"])
         if label is None:
             raise Http404
-        require(request.user, documents.permission("change", label), self.act)
+        require(request.user, documents.to_keep(label), self.act)
 
     def subject(self, **kwargs: Any) -> Registered:
         model: Any = apps.get_model(OWNERS[kwargs["of"]])
@@ -165,7 +167,7 @@ class DocumentAdd(EditPage):
 class DocumentChange(OwnedPage, ChangePage):
     needs = "places.change_document"
     act = _("changing what is said about a document")
-    owner_act = "change"
+    keeps = True
     model, form_class, noun = Document, DocumentForm, _("document")
 
     def save(self, form: RegisterForm, request: HttpRequest) -> models.Model:
@@ -177,7 +179,7 @@ class DocumentChange(OwnedPage, ChangePage):
 class DocumentRemove(OwnedPage, RemovePage):
     needs = "places.delete_document"
     act = _("removing a document")
-    owner_act = "change"
+    keeps = True
     model, noun = Document, _("document")
 
     def after(self, obj: Registered) -> str:

@@ -192,7 +192,7 @@ class LinkViewSet(RegisterViewSet):
         "changed_at": "changed_at",
     }
     needs: ClassVar[dict[str, tuple[str, ...]]] = {
-        "check_now": ("spectrum.change_link", "spectrum.check_network"),
+        "check_now": ("spectrum.change_link", "spectrum.check_network", "spectrum.add_commissioningrecord"),
         "needs_filing": ("spectrum.view_link",),
     }
 

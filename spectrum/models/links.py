@@ -111,6 +111,7 @@ class Link(Registered):
         permissions = [
             ("check_network", "Can have the whole network checked"),
             ("what_others_hold", "Can edit other parties' links"),
+            ("attach_link", "Can attach documents to a link without changing it"),
         ]
 
     def __str__(self) -> str:

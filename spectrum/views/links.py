@@ -47,7 +47,7 @@ from spectrum.views.interference import interference_context
 from spectrum.wording import unjudged_of
 
 SHOWN_FINDINGS, SHOWN_CHANGES = 60, 20
-MAY_CHECK = ("spectrum.change_link", "spectrum.check_network")
+MAY_CHECK = ("spectrum.change_link", "spectrum.check_network", "spectrum.add_commissioningrecord")
 
 
 def places_of(link: Link) -> str:

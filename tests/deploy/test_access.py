@@ -132,7 +132,7 @@ ROUTES = [
     listed("protection-criterion", add=(A,)),
     one("protection-criterion", "criterion", change=(A,), delete=(A,)),
     listed("link", add=(P, A)),
-    one("link", "link", change=(F, P, A), delete=(A,)),
+    one("link", "link", change=(P, A), delete=(A,)),
     Route("api:link-check", {"POST": ((F, P, M, A), 200)}, lambda register: [register.link.pk]),
     Route("api:link-needs-filing", {"POST": (ALL, 200)}, lambda register: [register.link.pk]),
     listed("station"),

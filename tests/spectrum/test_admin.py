@@ -183,13 +183,21 @@ def test_a_link_goes_with_its_stations_checks_and_findings(pages: Client, link: 
 def test_other_parties_links_are_only_read_without_the_permission(client: Client, register: Register) -> None:
     theirs = register.link("X-1", site("S-1"), site("S-2", 47.2), holder=register.other)
     ours = register.link("L-1", site("S-3"), site("S-4", 47.2))
-    somebody = person_of_role("field engineer", is_staff=True)
+    somebody = person_of_role("viewer", is_staff=True)
+    somebody.user_permissions.add(*Permission.objects.filter(codename__in=("change_link", "change_station")))
     client.force_login(somebody)
     assert client.get(page_of(theirs)).status_code == 200
     assert client.post(page_of(theirs), {"code": "X-1"}).status_code == 403
     assert what_it_sends(client.get(page_of(ours)))["code"] == "L-1"
     somebody.user_permissions.add(Permission.objects.get(codename="what_others_hold"))
     assert what_it_sends(client.get(page_of(theirs)))["code"] == "X-1"
+
+
+def test_a_field_engineer_reads_links_and_changes_none(client: Client, register: Register) -> None:
+    ours = register.link("L-1", site("S-3"), site("S-4", 47.2))
+    client.force_login(person_of_role("field engineer", is_staff=True))
+    assert client.get(page_of(ours)).status_code == 200
+    assert client.post(page_of(ours), {"code": "L-1"}).status_code == 403
 
 
 def test_evidence_is_read_in_full(pages: Client, link: Link) -> None:

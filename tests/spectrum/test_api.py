@@ -67,7 +67,7 @@ def test_a_link_is_entered_with_its_stations_and_its_check_is_asked_for(register
 
 
 def test_a_station_is_changed_through_its_link(register: SmallRegister) -> None:
-    client, address = client_of("field engineer"), f"/api/v1/links/{register.link.pk}/"
+    client, address = client_of("planner"), f"/api/v1/links/{register.link.pk}/"
     seen = client.get(address).json()
     seen["stations"][0]["tx_power_dbm"] = 27.5
 
@@ -78,6 +78,17 @@ def test_a_station_is_changed_through_its_link(register: SmallRegister) -> None:
     assert answer.json()["version"] == seen["version"] + 1
     assert [s["id"] for s in answer.json()["stations"]] == [s["id"] for s in seen["stations"]]
     assert ChangeRecord.objects.latest("id").changes == {"tx_power_dbm": [30.0, 27.5]}
+
+
+def test_a_field_engineer_plans_nothing_of_a_link(register: SmallRegister) -> None:
+    client, address = client_of("field engineer"), f"/api/v1/links/{register.link.pk}/"
+    seen = client.get(address).json()
+    seen["stations"][0]["tx_power_dbm"] = 27.5
+
+    for answer in (client.put(address, seen), client.patch(address, {"version": 1, "name": "x"})):
+        assert answer.status_code == 403
+        assert "Your role does not include this; it needs spectrum.change_link" in answer.content.decode()
+    assert client.get(address).json()["stations"][0]["tx_power_dbm"] == 30.0
 
 
 def test_stations_are_found_by_their_label_where_no_id_is_sent(register: SmallRegister) -> None:

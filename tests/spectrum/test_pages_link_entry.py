@@ -212,18 +212,48 @@ def test_a_change_of_a_station_is_saved_with_its_link(client: Client, register: 
     assert Link.objects.get().version == link.version + 1
 
 
-def test_a_field_engineer_changes_stations_and_adds_none(register: Register) -> None:
-    link = register.link("L-1", *(site(code) for code in ("K-11", "K-12")))
+def test_a_field_engineer_records_on_a_link_and_plans_nothing_of_it(register: Register) -> None:
+    link = register.link("L-1", *(site(code) for code in ("K-11", "K-12")), status=Link.Status.GRANTED)
     engineer = Client()
     engineer.force_login(person_of_role("field engineer"))
     typed = link_typed(register, version=str(link.version))
-    address = reverse("link-change", args=[link.pk])
+    change, status = (reverse(name, args=[link.pk]) for name in ("link-change", "link-status"))
 
     assert engineer.get(reverse("link-add")).status_code == 403
-    assert engineer.post(address, typed).status_code == 302
+    for refused in (
+        engineer.get(change),
+        engineer.post(change, typed),
+        engineer.post(status, {"status": "on_air", "version": str(link.version)}),
+    ):
+        assert refused.status_code == 403
+        assert "Your role (field engineer) does not include changing a link" in text(refused)
+        assert "planner" in text(refused)
+    assert Link.objects.get().version == link.version
+    page = engineer.get(reverse("link", args=[link.pk])).content.decode()
+    sheet = engineer.get(reverse("link-commissioning", args=[link.pk])).content.decode()
+    assert (change in page, status in page, change in sheet) == (False, False, False)
+    attach = reverse("document-add", args=["link", link.pk])
+    assert attach in page
+    assert engineer.get(attach).status_code == 200
+    found = reverse("commissioning-record-add", args=[link.stations.all()[0].pk])
+    assert found in sheet
+    assert engineer.get(found).status_code == 200
+    assert engineer.get(reverse("interference-entry-add", args=[link.pk])).status_code == 200
+
+
+def test_a_person_who_may_change_and_not_add_adds_and_removes_no_station(register: Register) -> None:
+    link = register.link("L-1", *(site(code) for code in ("K-11", "K-12")))
+    changer = Client()
+    changer.force_login(
+        person("carl", "spectrum.view_link", "spectrum.change_link", "spectrum.change_station")
+    )
+    typed = link_typed(register, version=str(link.version))
+    address = reverse("link-change", args=[link.pk])
+
+    assert changer.post(address, typed).status_code == 302
     record.remove(stations()["B"], by=TESTS)
     link.refresh_from_db()
-    refused = engineer.post(address, typed | {"version": str(link.version)})
+    refused = changer.post(address, typed | {"version": str(link.version)})
     assert refused.status_code == 422
     assert "a planner adds and removes stations" in text(refused)
 

@@ -45,7 +45,7 @@ def test_what_each_role_adds_to_looking_things_up() -> None:
     viewer = ROLES["viewer"]
     assert all(permission.split(".")[1].startswith("view_") for permission in viewer)
     assert ROLES["field engineer"] - viewer == {
-        "spectrum.change_station", "spectrum.change_link",
+        "spectrum.attach_link",
         "spectrum.add_commissioningrecord", "spectrum.change_commissioningrecord",
         "spectrum.add_interferenceentry", "spectrum.change_interferenceentry",
         "places.add_document", "places.change_document",

@@ -251,6 +251,8 @@ def test_home_counts_what_is_open_for_whoever_looks_after_it(network: list[Link]
     record.change(register_link, by=TESTS)
     mine = client.get(reverse("home"))
     assert "What needs attention from you?" in text(mine)
+    assert "No licence of yours is in its renewal window; those of others are not shown." in text(mine)
+    assert "No licence of yours" not in text(everything)
     about_mine = Finding.objects.filter(gone_at=None, rank=0).filter(link=register_link)
     about_mine |= Finding.objects.filter(gone_at=None, rank=0).filter(other_link=register_link)
     assert {value: count for value, _, count in mine.context["counts"]}["must_fix"] == about_mine.count()

@@ -58,6 +58,9 @@ class LinkForm(RegisterForm):
             "required_bit_rate_kbps": _("bit rate needed (kbit/s)"),
             "required_round_trip_ms": _("round trip needed (ms)"),
         }
+        help_texts = {
+            "reserved_until": _("While it is planned. Empty: its pair is held without an end."),
+        }
 
     WHICH = ("code", "name", "holder", "status", "responsible")
     CHANNEL = ("channel_plan", "channel_number", "go_at")

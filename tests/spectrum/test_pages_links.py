@@ -54,6 +54,15 @@ def test_the_first_line_answers_the_heading(client: Client, register: Register) 
     assert "A predicted clear channel is not a permission to transmit." in page
 
 
+def test_a_reservation_without_an_end_is_said_on_the_page_and_in_the_form(
+    client: Client, register: Register
+) -> None:
+    link = register.link("L-1", site("K-11"), site("K-12", 47.1))
+    page = text(client.get(reverse("link", args=[link.pk])))
+    assert "<dt>pair reserved</dt><dd>without an end</dd>" in page
+    assert "Empty: its pair is held without an end." in text(client.get(reverse("link-add")))
+
+
 def test_check_now_answers_in_place_and_without_a_script(client: Client, register: Register) -> None:
     link = register.link("L-1", site("K-11"), site("K-12", 47.1))
     address = reverse("link-check", args=[link.pk])

@@ -8,7 +8,6 @@ from itertools import islice
 from typing import Any
 
 import numpy as np
-from django.core.exceptions import EmptyResultSet
 from django.db import connection
 from django.db.models import BooleanField, Q, QuerySet
 from django.db.models.expressions import RawSQL
@@ -25,7 +24,7 @@ from spectrum.conflicts.columns import (
     FloatArray,
     IntArray,
 )
-from spectrum.conflicts.gather import Shared, shared_in_force
+from spectrum.conflicts.gather import Shared, fetched, links_of_stations, shared_in_force
 from spectrum.conflicts.network import FAR_FUTURE, FAR_PAST
 from spectrum.conflicts.snapshot import LinkTable, Register, SiteTable, Tables, Words
 from spectrum.conflicts.snapshot.register import KINDS
@@ -53,7 +52,7 @@ def read_register(revision: int, links: Links | None = None, shared: Shared | No
             reading.take(batch)
     else:
         # In one piece: a server's cursor is planned for its first rows, which here walks all links.
-        reading.take(_fetched(rows.filter(_of_links(links))))
+        reading.take(fetched(rows.filter(_of_links(links))))
     return reading.register(revision)
 
 
@@ -64,17 +63,6 @@ def _of_links(links: Links) -> Q:
     column = f"{connection.ops.quote_name(Station._meta.db_table)}.{connection.ops.quote_name('link_id')}"
     numbers = ",".join(str(int(number)) for number in links)
     return Q(RawSQL(f"{column} IN ({numbers})", (), output_field=BooleanField()))  # noqa: S611 - whole numbers
-
-
-def _fetched(rows: QuerySet[Station, Any]) -> list[tuple[Any, ...]]:
-    """All rows as the driver of the database gives them: the ORM looks at every value once more, to change none."""
-    try:
-        statement, values = rows.query.sql_with_params()
-    except EmptyResultSet:
-        return []
-    with connection.cursor() as cursor:
-        cursor.execute(statement, values)
-        return list(cursor.fetchall())
 
 
 def links_with_station_in(ranges: Sequence[Q], links: Collection[int]) -> Links:
@@ -94,7 +82,7 @@ def link_numbers_in(ranges: Sequence[Q]) -> set[int]:
     """Numbers of the links that have a station in one of the ranges."""
     found: set[int] = set()
     for condition in joined(ranges):
-        found.update(Station.objects.filter(condition).order_by().values_list("link_id", flat=True))
+        found |= links_of_stations(condition)
     return found
 
 

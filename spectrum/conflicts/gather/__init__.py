@@ -1,5 +1,6 @@
 """The one crossing between the register's rows and the engine's records."""
 
+from .fetching import fetched, links_of_stations
 from .in_force import Shared, antenna_records, criteria_in_force, shared_in_force, terrain_in_force
 from .networks import (
     all_licences,
@@ -23,8 +24,10 @@ __all__ = [
     "as_drafted",
     "criteria_in_force",
     "drafted_network",
+    "fetched",
     "links_between",
     "links_near",
+    "links_of_stations",
     "links_whole",
     "one_link",
     "shared_in_force",

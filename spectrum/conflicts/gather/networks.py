@@ -13,6 +13,7 @@ from licences.models import Licence, LicensedChannel
 from spectrum.conflicts.network import ChannelRecord, Network, StationRecord
 from spectrum.models import Link, Station
 
+from .fetching import links_of_stations
 from .records import Gatherer
 
 
@@ -97,10 +98,7 @@ def links_near(
                 site__longitude_deg__range=(longitude_deg - wide, longitude_deg + wide),
             )
         )
-    found: set[int] = set()
-    for condition in near:
-        found.update(Station.objects.filter(condition).order_by().values_list("link_id", flat=True))
-    return sorted(found)
+    return sorted(set().union(*(links_of_stations(condition) for condition in near)))
 
 
 def unused_channels(ranges_hz: Collection[tuple[int, int]], as_of: dt.date) -> list[ChannelRecord]:

@@ -50,6 +50,10 @@ def all_licences() -> QuerySet[Licence]:
     )
 
 
+#: The order of licences on a page of something else: what expires first, and last what never does.
+EXPIRING_FIRST: Final = (F("expires_on").asc(nulls_last=True), "number")
+
+
 def in_force_on(licences: QuerySet[Licence], day: dt.date) -> QuerySet[Licence]:
     """Those of some licences whose dates allowed transmission on a day (licences.standing says why)."""
     runs = Q(expires_on__isnull=True) | Q(expires_on__gte=day) | _continuing(before=day)

@@ -77,7 +77,7 @@ class AuthorityPage(ObjectPage):
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         authority = get_object_or_404(Authority.objects.select_related("renewal_policy"), pk=pk)
-        licences = selectors.all_licences().filter(authority=authority).order_by("expires_on", "number")
+        licences = selectors.all_licences().filter(authority=authority).order_by(*selectors.EXPIRING_FIRST)
         policy = getattr(authority, "renewal_policy", None)
         context = {
             "authority": authority,

@@ -148,7 +148,8 @@ class HolderPage(ObjectPage):
 
     def get(self, request: HttpRequest, pk: int) -> HttpResponse:
         holder = get_object_or_404(Holder, pk=pk)
-        licences = licence_selectors.all_licences().filter(holder=holder).order_by("expires_on", "number")
+        of_holder = licence_selectors.all_licences().filter(holder=holder)
+        licences = of_holder.order_by(*licence_selectors.EXPIRING_FIRST)
         links = selectors.links_with_counts().filter(holder=holder)
         context = {
             "holder": holder,

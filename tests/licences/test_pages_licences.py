@@ -44,6 +44,10 @@ def test_the_list_begins_with_what_expires_first_and_ends_with_what_never_does(c
 
     assert shown() == ["SOON", "LATE", "ALWAYS"]
     assert shown(sort="-expires_on") == ["LATE", "SOON", "ALWAYS"]
+    for party in (register.authority, register.own):
+        page = text(client.get(reverse(type(party)._meta.model_name, args=[party.pk])))
+        places = [page.index(f"{number}</a>") for number in ("SOON", "LATE", "ALWAYS")]
+        assert places == sorted(places)
 
 
 def test_the_condition_on_many_licences_agrees_with_the_standing_of_one() -> None:

@@ -13,6 +13,7 @@ from spectrum.conflicts.kinds import KINDS
 from spectrum.models import Finding
 from spectrum.selectors import current_findings, network_size
 from spectrum.services.checks import check_network
+from spectrum.templatetags.drawings import margin
 
 
 class Command(BaseCommand):
@@ -60,6 +61,6 @@ class Command(BaseCommand):
         if worst:
             self.stdout.write("Worst:")
             for number, finding in enumerate(worst, start=1):
-                self.stdout.write(f"  {number}. {finding.headline} (margin {finding.margin:+.1f} dB)")
+                self.stdout.write(f"  {number}. {finding.headline} (margin {margin(finding)})")
                 if finding.cure:
                     self.stdout.write(f"     {finding.cure}")

@@ -19,6 +19,7 @@ from django_filters import FilterSet
 from sites.lazily import Words
 from sites.models import Registered
 from sites.on_day import PARAMETER as DAY
+from sites.reading import neutral
 from sites.tables import Geometry
 
 from . import exporting
@@ -82,16 +83,11 @@ class ListPage(DatedPage):
         return bool(address) and can_be_of_a_day(address)
 
     def get(self, request: HttpRequest, **kwargs: Any) -> HttpResponse | StreamingHttpResponse:
-        filterset = self.filterset_class(request.GET, queryset=self.rows(), request=request)
-        if self.day:
-            for name in self.filters_of_now:
-                del filterset.filters[name]
-        sentences = [*filter(None, [self.day_trouble]), *self.left_out(request, filterset)]
-        rows = filterset.qs
-        columns = [c for c in self.shown_columns(filterset) if not (self.day and c.only_now)]
-        rows, sort = self._ordered(rows, str(request.GET.get("sort", "")), sentences)
+        filterset, rows, columns, sort, sentences = self._asked(request)
         status = 200
         if asked := str(request.GET.get(exporting.PARAMETER, "")):
+            with neutral():  # not even today is another day in a file for who asks from elsewhere
+                _, rows, columns, _, _ = self._asked(request)
             answer = exporting.answer(self, asked, rows, columns, sentences)
             if answer is not None:
                 return answer
@@ -113,6 +109,17 @@ class ListPage(DatedPage):
         }
         part = bool(getattr(request, "htmx", False)) and not request.htmx.boosted  # type: ignore[attr-defined]
         return render(request, "_results.html" if part else self.template_name, context, status=status)
+
+    def _asked(self, request: HttpRequest) -> tuple[FilterSet, QuerySet[Any], list[Column], str, list[str]]:
+        """The filters, the rows that pass them in order, the columns, the order, and what of the query was left out."""
+        filterset = self.filterset_class(request.GET, queryset=self.rows(), request=request)
+        if self.day:
+            for name in self.filters_of_now:
+                del filterset.filters[name]
+        sentences = [*filter(None, [self.day_trouble]), *self.left_out(request, filterset)]
+        columns = [c for c in self.shown_columns(filterset) if not (self.day and c.only_now)]
+        rows, sort = self._ordered(filterset.qs, str(request.GET.get("sort", "")), sentences)
+        return filterset, rows, columns, sort, sentences
 
     def left_out(self, request: HttpRequest, filterset: FilterSet) -> list[str]:
         """A sentence for each filter that could not be read."""

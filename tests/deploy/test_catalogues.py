@@ -80,7 +80,7 @@ def test_texts_are_collected_from_pages_mails_scripts_and_calculations(catalogue
 @pytest.fixture
 def translated(catalogue: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """The language with one text and one plural translated, compiled and offered to people."""
-    lines = catalogue.read_text(encoding="utf-8")
+    collected = lines = catalogue.read_text(encoding="utf-8")
     for text, other in (
         (
             'msgid "What needs attention?"\nmsgstr ""',
@@ -104,6 +104,7 @@ def translated(catalogue: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.delitem(vars(trans_real)["_translations"], CODE, raising=False)
     yield CODE
     vars(trans_real)["_translations"].pop(CODE, None)
+    catalogue.write_text(collected, encoding="utf-8")
 
 
 @pytest.mark.django_db

@@ -5,6 +5,7 @@ One person reads as usual; the other reads another language, German dates and de
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import json
 import re
@@ -14,6 +15,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+import time_machine
 from django.conf import settings
 from django.db import transaction
 from django.test import Client
@@ -40,8 +42,17 @@ FILES = {
 OF_A_PAGE = {"map-data": "said"}
 
 
+@pytest.fixture(scope="module", autouse=True)
+def late() -> Iterator[None]:
+    """An hour at which it is tomorrow in Vienna already."""
+    with time_machine.travel(dt.datetime.combine(dt.datetime.now(dt.UTC).date(), dt.time(23, 30), dt.UTC)):
+        yield
+
+
 @pytest.fixture(scope="module")
-def both(django_db_setup: None, django_db_blocker: Any) -> Iterator[tuple[SmallRegister, Client, Client]]:
+def both(
+    late: None, django_db_setup: None, django_db_blocker: Any
+) -> Iterator[tuple[SmallRegister, Client, Client]]:
     """The small register, and two administrators who read differently, both signed in."""
     with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
         patch.setattr(settings, "LANGUAGES", [*settings.LANGUAGES, (pseudo.CODE, "Pseudo")])

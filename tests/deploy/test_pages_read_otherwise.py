@@ -7,12 +7,14 @@ nobody wrote through a filter would get a comma.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
 from typing import Any
 
 import pytest
+import time_machine
 from django.conf import settings
 from django.db import transaction
 from django.test import Client
@@ -80,8 +82,17 @@ def test_a_page_is_read_as_the_parser_of_these_tests_says() -> None:
     assert read.cells == ["1.5"]
 
 
+@pytest.fixture(scope="module", autouse=True)
+def noon() -> Iterator[None]:
+    """An hour at which it is one day for both: what the reader's own day changes is another test's matter."""
+    with time_machine.travel(dt.datetime.combine(dt.datetime.now(dt.UTC).date(), dt.time(12), dt.UTC)):
+        yield
+
+
 @pytest.fixture(scope="module")
-def world(django_db_setup: None, django_db_blocker: Any) -> Iterator[tuple[SmallRegister, Client, Person]]:
+def world(
+    noon: None, django_db_setup: None, django_db_blocker: Any
+) -> Iterator[tuple[SmallRegister, Client, Person]]:
     with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
         patch.setattr(settings, "LANGUAGES", [*settings.LANGUAGES, ("de", "Deutsch")])
         block = transaction.atomic()

@@ -94,7 +94,7 @@ class Mask:
     Traceback (most recent call last):
     ...
     spectrum.radio.masks.mask.MaskError: Point 2 of the mask has the level 3 dB; levels are relative to \
-the channel and lie between -200 and 0 dB.
+the channel and lie between −200 and 0 dB.
     """
 
     offset_khz: tuple[float, ...]

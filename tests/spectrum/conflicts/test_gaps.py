@@ -58,7 +58,7 @@ def test_a_tilt_beyond_the_pattern_is_said_and_the_full_gain_taken() -> None:
     assert found(antenna=WHIP, tilt_deg=-45.0) == []
     ((_, sentences),) = found(antenna=WHIP, tilt_deg=-60.0)
     assert len(sentences) == 1
-    assert "its tilt below the horizon in degrees is 60; it must lie between -45 and 45" in sentences[0]
+    assert "its tilt below the horizon in degrees is 60; it must lie between −45 and 45" in sentences[0]
     level, beside = np.zeros(3), np.array([-60.0, 0.0, 60.0])
     gain = gain_dbi(WHIP, level, np.array([-60.0, 0.0, 0.0]), level, beside, level + 450.0)
     assert gain[0] == WHIP.gain_dbi  # out of range: the worst case

@@ -177,7 +177,7 @@ def test_limits_of_size_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
         ({"From_lat": "91"}, "Row 2, column From lat: found “91"),
         ({"From_lat": "47.5x"}, "column From lat"),
         ({"To_lon": ""}, "Row 2, column To lon: found an empty cell"),
-        ({"From_ground": "9999"}, "a ground height in m from -430 to 8850"),
+        ({"From_ground": "9999"}, "a ground height in m from −430 to 8850"),
         ({"State": "asleep"}, "Row 2, column State: found “asleep”; expected one of gone, live"),
         ({"Number": ""}, "Row 2, column Number: found an empty cell"),
         ({"Number": "N" * 61}, "at most 60 characters"),

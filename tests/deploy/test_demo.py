@@ -57,7 +57,7 @@ def test_the_summary_says_how_many_of_each_kind_and_the_worst_three(first_run: t
     _, output = first_run
     assert re.search(r"Checked as of \d{4}-\d\d-\d\d: \d{3,} live links", output), output
     assert len(re.findall(r"^ +\d+  \w", output, re.MULTILINE)) > 10  # kinds of findings
-    assert len(re.findall(r"^  [123]\. .*margin -\d+\.\d dB", output, re.MULTILINE)) == 3
+    assert len(re.findall(r"^  [123]\. .*margin −\d+\.\d dB", output, re.MULTILINE)) == 3
 
 
 def test_a_second_run_keeps_what_a_person_entered(first_run: tuple[Path, str]) -> None:
